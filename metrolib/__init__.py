@@ -1,0 +1,62 @@
+"""From raw readings on worn slideways to a removal decision, with its uncertainty.
+
+The public names, in the order of the job. Each is loaded when it is first used, so that
+``import metrolib`` is quick and a reader of heights never pays for the pictures.
+"""
+
+from importlib import import_module
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    # the survey
+    "read_survey": "survey.folder",
+    "blank_survey": "survey.blank",
+    "Survey": "survey.folder",
+    "Face": "survey.machine",
+    "Decision": "survey.decision",
+    # readings to heights
+    "adjust": "heights.adjust",
+    "given_heights": "heights.result",
+    "relative_to": "heights.frame",
+    "At": "heights.rows",
+    "Extra": "heights.rows",
+    "Known": "heights.rows",
+    # heights to form
+    "straightness": "form.straightness",
+    "flatness": "form.flatness",
+    "coplanarity": "form.coplanarity",
+    "parallelism": "form.parallelism",
+    "twist": "form.twist",
+    "unworn": "form.unworn",
+    "rank_datums": "form.datums",
+    # form to work
+    "plan_removal": "rebuild.removal",
+    "compare": "rebuild.options",
+    # for eyes and hands
+    "plot": "show.figures",
+    "report": "show.report",
+    "show_length": "units",
+    # what can go wrong
+    "MetrolibError": "errors",
+    "SurveyError": "errors",
+    "InputError": "errors",
+    "NotDeterminedError": "errors",
+    "ImpossiblePlanError": "errors",
+}
+
+__all__ = list(_HOMES)
+
+
+def __getattr__(name):
+    """Load a public name from its home (PEP 562)."""
+    if name not in _HOMES:
+        raise AttributeError(f"metrolib has no {name!r}; it has {', '.join(_HOMES)}")
+    value = getattr(import_module(f"metrolib.{_HOMES[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__():
+    """List the public names, for completion."""
+    return sorted([*__all__, "__version__"])

@@ -1,0 +1,76 @@
+"""Checks of arguments: one sentence for each thing that can be wrong with them."""
+
+import numpy as np
+
+from metrolib.errors import InputError
+
+
+def wrong(argument, fault, got, remedy):
+    """Return the error for an argument, in the one sentence shape of the library."""
+    return InputError(f"{argument}: {fault}, got {got}; {remedy}")
+
+
+def vector(argument, value, *, least=1):
+    """Return `value` as a finite float vector of at least `least` items.
+
+    Raises
+    ------
+    InputError
+        If it is not one-dimensional, too short, or holds anything but finite numbers.
+    """
+    try:
+        array = np.asarray(value, dtype=float)
+    except (TypeError, ValueError):
+        raise wrong(
+            argument, "numbers are needed", repr(value)[:60], "give plain numbers"
+        ) from None
+    if array.ndim != 1:
+        raise wrong(argument, "one row of numbers is needed", f"shape {array.shape}", "flatten it")
+    if array.size < least:
+        raise wrong(argument, f"at least {least} values are needed", array.size, "add stations")
+    finite(argument, array)
+    return array
+
+
+def finite(argument, array):
+    """Refuse NaN and infinities in `array`, naming the first place."""
+    bad = ~np.isfinite(array)
+    if bad.any():
+        place = int(np.flatnonzero(bad)[0])
+        raise wrong(
+            argument,
+            f"item {place} is not a finite number",
+            array.flat[place],
+            "leave the station out instead",
+        )
+
+
+def same_length(**vectors):
+    """Refuse vectors of different lengths."""
+    if len({len(v) for v in vectors.values()}) > 1:
+        lengths = ", ".join(f"{name} has {len(v)}" for name, v in vectors.items())
+        raise InputError(
+            f"{' and '.join(vectors)}: lengths differ, {lengths}; give one for each station"
+        )
+
+
+def choice(argument, value, allowed):
+    """Refuse a word that is not one of the allowed ones."""
+    if value not in allowed:
+        words = ", ".join(repr(word) for word in allowed)
+        raise wrong(argument, "this is not one of the choices", repr(value), f"use one of {words}")
+
+
+def number(argument, value, *, at_least=None, above=None):
+    """Return `value` as a finite float within its limits."""
+    try:
+        result = float(value)
+    except (TypeError, ValueError):
+        raise wrong(argument, "a number is needed", repr(value), "give one plain number") from None
+    if not np.isfinite(result):
+        raise wrong(argument, "a finite number is needed", result, "give one plain number")
+    if at_least is not None and result < at_least:
+        raise wrong(argument, f"it must be at least {at_least}", result, "correct it")
+    if above is not None and result <= above:
+        raise wrong(argument, f"it must be above {above}", result, "correct it")
+    return result
