@@ -1,0 +1,1 @@
+"""What was measured: machine, instruments, traverses, readings, and the folder that holds them."""

@@ -1,0 +1,97 @@
+"""Conditions: the tables [decision] and [options.NAME] of survey.toml."""
+
+from metrolib.survey.decision import Decision
+from metrolib.survey.sections import Section, suggest
+
+TOGETHER = ("coplanar", "parallel")
+MINIMISE = ("volume", "deepest cut")
+DEFAULT_CONFIDENCE = Decision().confidence
+
+
+def take_decision(book, table, faces, path=("decision",), title="decision"):
+    """Return the `Decision` of one table.
+
+    Parameters
+    ----------
+    book : Book
+    table : dict
+    faces : set of str
+        Names of the faces.
+    path : tuple of str
+    title : str
+    """
+    section = Section(book, path, table, title)
+    decision = Decision(
+        faces=section.names("faces", faces, ()),
+        together=section.choice("together", TOGETHER, "coplanar"),
+        datum=section.names("datum", faces, ()),
+        tilt_along=section.number("tilt_along", None, at_least=0),
+        tilt_across=section.number("tilt_across", None, at_least=0),
+        clean_up=section.number("clean_up", 0.0, at_least=0),
+        band=section.number("band", 0.0, at_least=0),
+        confidence=_take_confidence(section),
+        minimise=section.choice("minimise", MINIMISE, "volume"),
+        untouchable=section.names("untouchable", faces, ()),
+        greatest_cut=_take_greatest_cut(section, faces),
+    )
+    section.finish()
+    return decision
+
+
+def take_options(book, entries, table, faces):
+    """Return the options by name: each overrides keys of the table [decision]."""
+    basis = table if isinstance(table, dict) else {}
+    options = {}
+    for name, changes in entries:
+        path, title = ("options", name), f"option {name!r}"
+        if not isinstance(changes, dict):
+            Section(book, path, changes, title)
+            continue
+        noted = len(book.faults)
+        take_decision(book, changes, faces, path, title)
+        if len(book.faults) == noted:
+            # the keys of [decision] have had their faults noted: those stay out of the option's
+            options[name] = take_decision(_Silent(book), {**basis, **changes}, faces, path, title)
+    return options
+
+
+class _Silent:
+    """A book that keeps no faults."""
+
+    def __init__(self, book):
+        self.file, self.places = book.file, book.places
+
+    def fault(self, path, wrong, remedy):
+        """Leave the fault out."""
+
+
+def _take_confidence(section):
+    value = section.raw("confidence", DEFAULT_CONFIDENCE)
+    if value == "none":
+        return None
+    confidence = section.number("confidence", DEFAULT_CONFIDENCE)
+    if confidence is None or confidence == 0:
+        return None
+    if not 0 < confidence < 1:
+        return section.fault(
+            "confidence",
+            f"confidence is {confidence:g}, outside 0 to 1",
+            'write a probability such as 0.95, or "none" to plan without a guard',
+        )
+    return confidence
+
+
+def _take_greatest_cut(section, faces):
+    table = section.raw("greatest_cut", {})
+    inner = Section(
+        section.book, (*section.path, "greatest_cut"), table, f"{section.title}, greatest_cut"
+    )
+    limits = {}
+    for name in inner.table:
+        if name in faces:
+            limits[name] = inner.number(name, at_least=0)
+        else:
+            remedy = suggest(name, faces, otherwise="name a face of the machine")
+            inner.fault(name, f"unknown face {name!r}", remedy)
+    section.sound &= inner.sound
+    return limits

@@ -1,0 +1,66 @@
+"""Losses: which readings of a folder would be lost if a survey were written over them."""
+
+import numpy as np
+
+from metrolib.errors import Fault
+from metrolib.survey.columns import read_columns
+from metrolib.survey.files import read_file
+from metrolib.survey.table import read_table
+
+
+def read_rows(text, traverses, file):
+    """Return the rows of a readings file as `Columns`, and the faults of the text.
+
+    Parameters
+    ----------
+    text : str
+    traverses : dict of str to Traverse
+        They name the face of rows that name none.
+    file : str
+    """
+    table = read_table(text, file)
+    default_face = {
+        name: face
+        for name, traverse in traverses.items()
+        if isinstance(face := traverse.settings.get("face"), str)
+    }
+    columns = read_columns(table, default_face)
+    return columns, [*table.faults, *columns.faults]
+
+
+def lost_readings(survey, folder):
+    """Return a fault where a folder holds readings that `survey` lacks, in a list.
+
+    Parameters
+    ----------
+    survey : Survey
+    folder : Path
+    """
+    name = survey.readings_file
+    if not (folder / name).exists():
+        return []
+    text, _, fault = read_file(folder / name, name)
+    if fault is not None:
+        return [fault]
+    if text == survey.readings_text:
+        return []
+    remedy = "read that folder and add to it, or write to another folder"
+    there, faults = read_rows(text, survey.traverses, name)
+    if faults:
+        wrong = "the file that stands there has faults, so nobody can tell what would be lost"
+        return [Fault(name, faults[0].line, wrong, remedy)]
+    mine = set(_keys(survey.readings))
+    read = there.rows.select(~np.isnan(there.rows.value))
+    keys = zip(_keys(read), read.line.tolist(), strict=True)
+    lost = [line for key, line in keys if key not in mine]
+    if not lost:
+        return []
+    lines = ", ".join(map(str, lost[:8])) + (", ..." if len(lost) > 8 else "")
+    wrong = f"it holds {len(lost)} readings that this survey lacks (lines {lines})"
+    return [Fault(name, lost[0], wrong, remedy)]
+
+
+def _keys(readings):
+    """Return (traverse, face, x, repeat, value) of each reading."""
+    columns = (readings.traverse, readings.face, readings.x, readings.repeat, readings.value)
+    return zip(*(column.tolist() for column in columns), strict=True)

@@ -1,0 +1,219 @@
+"""Sheets: for each reading kind, the set-ups and stations that a blank survey begins with."""
+
+from dataclasses import dataclass
+from math import ceil, floor
+
+from metrolib.errors import InputError
+from metrolib.survey.readings import OWN
+from metrolib.survey.wording import quoted
+
+#: Supports of a straightedge for the least sag, from each end, as a share of its length: the
+#: spacing of 0.5594 of the length that Bessel gives for a bar of constant section.
+_SUPPORT = (1 - 0.5594) / 2
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One traverse of a blank survey.
+
+    Attributes
+    ----------
+    name, kind, instrument : str
+    keys : tuple of str
+        Further lines of its table in survey.toml.
+    stations : tuple of (str, float)
+        Face and x of each reading to be taken [mm].
+    """
+
+    name: str
+    kind: str
+    instrument: str
+    keys: tuple[str, ...]
+    stations: tuple[tuple[str, float], ...]
+
+
+def plan_sheets(kind, faces):
+    """Return the sheets of one reading kind for a machine.
+
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`, or ``"own: NAME"``.
+    faces : list of Face
+
+    Raises
+    ------
+    InputError
+        If the machine lacks the faces that the kind needs.
+    """
+    if kind.startswith(OWN):
+        return _own(kind, faces)
+    return _PLANS[kind](kind, faces)
+
+
+def straightedge_length(faces):
+    """Return a length that covers every face, in whole hundreds [mm]."""
+    return 100 * ceil(max(face.x_to - face.x_from for face in faces) / 100)
+
+
+def _level_along(kind, faces):
+    sheets = []
+    for face in _upward(kind, faces, least=1):
+        pitch = _pitch(face)
+        count = floor((face.x_to - face.x_from) / pitch + 1e-6)
+        stations = [(face.name, round(face.x_from + step * pitch, 2)) for step in range(count)]
+        keys = (
+            f"face = {quoted(face.name)}",
+            f"foot_spacing = {pitch:g}    # between the feet; step by exactly this much",
+            "turned = false        # true when the level stands end for end",
+        )
+        sheets.append(Sheet(f"level along {face.name}", kind, "block level", keys, tuple(stations)))
+    return sheets
+
+
+def _level_across(kind, faces):
+    first, *others = _upward(kind, faces, least=2)
+    sheets = []
+    for other in others:
+        if other.y == first.y:
+            names = f"{first.name!r} and {other.name!r}"
+            raise _lacking(kind, f"faces side by side, {names} have one y")
+        low, high = sorted((first, other), key=lambda face: face.y)
+        keys = (f"face = {quoted(low.name)}", f"other_face = {quoted(high.name)}")
+        name = f"level across {low.name} and {high.name}"
+        sheets.append(Sheet(name, kind, "block level", keys, _common_stations(kind, low, high)))
+    return sheets
+
+
+def _straightedge(kind, faces):
+    edge = straightedge_length(faces)
+    sheets = []
+    for face in _upward(kind, faces, least=1):
+        for words, sole_up in (("sole down", "false"), ("sole up", "true")):
+            keys = (
+                f"face = {quoted(face.name)}",
+                'straightedge = "straightedge"',
+                f"start = {face.x_from:g}             # x of its zero end",
+                f"sole_up = {sole_up}       # both ways up part its own shape from the face's",
+                f"supports_at = [{edge * _SUPPORT:.0f}, {edge * (1 - _SUPPORT):.0f}]    # along it",
+            )
+            name = f"{kind} on {face.name}, {words}"
+            instrument = "feelers" if kind == "feeler gap" else "dial indicator"
+            sheets.append(Sheet(name, kind, instrument, keys, _stations(face)))
+    return sheets
+
+
+def _carriage(kind, faces):
+    riding, *others = _upward(kind, faces, least=2)
+    foot = round(min(100.0, (riding.x_to - riding.x_from) / 8), 2)
+    sheets = []
+    for face in others:
+        low = max(riding.x_from + foot, face.x_from)
+        high = min(riding.x_to - foot, face.x_to)
+        keys = (
+            f"face = {quoted(face.name)}    # under the stylus",
+            f"riding = {quoted(riding.name)}    # under the feet; of a vee both flanks [A, B]",
+            f"feet = [{-foot:g}, {foot:g}]    # x of the feet against the stylus",
+        )
+        stations = _between(kind, face, low, high)
+        sheets.append(Sheet(f"carriage, {face.name}", kind, "dial indicator", keys, stations))
+    return sheets
+
+
+def _micrometer(kind, faces):
+    sheets = []
+    for place, face in enumerate(faces):
+        for other in faces[place + 1 :]:
+            if abs((face.normal - other.normal) % 360 - 180) < 1e-6:
+                keys = (f"face = {quoted(face.name)}", f"opposite_face = {quoted(other.name)}")
+                name = f"thickness, {face.name} to {other.name}"
+                stations = _common_stations(kind, face, other)
+                sheets.append(Sheet(name, kind, "micrometer", keys, stations))
+    if not sheets:
+        raise _lacking(kind, 'two faces with opposite normals, such as "up" and "down"')
+    return sheets
+
+
+def _gauge(kind, faces):
+    if len(faces) < 3:
+        raise _lacking(kind, "three faces: two to rest on and one to indicate")
+    first, second, face = faces[:3]
+    keys = (
+        f"face = {quoted(face.name)}    # indicated",
+        f"resting_on = [{quoted(first.name)}, {quoted(second.name)}]",
+    )
+    stations = _common_stations(kind, face, first, second)
+    return [Sheet(f"gauge on {face.name}", kind, "dial indicator", keys, stations)]
+
+
+def _wire(kind, faces):
+    face = _upward(kind, faces, least=1)[0]
+    keys = (
+        f"face = {quoted(face.name)}",
+        f"wire_ends = [{face.x_from - 50:g}, {face.x_to + 50:g}]    # x of its two supports",
+        "wire_weight = 0.0024    # N/m; steel of 0.2 mm: 0.0314 mm2 x 7850 kg/m3 x 9.81 m/s2",
+        "wire_tension = 20       # N",
+    )
+    return [Sheet(f"wire over {face.name}", kind, "wire microscope", keys, _stations(face))]
+
+
+def _comparison(kind, faces):
+    stations = tuple(station for face in faces for station in _stations(face))
+    return [Sheet("comparison", kind, "dial indicator", (), stations)]
+
+
+def _own(kind, faces):
+    keys = (f"face = {quoted(faces[0].name)}", "# any further keys: your row function finds them")
+    name = kind.removeprefix(OWN).strip()
+    return [Sheet(name, kind, "dial indicator", keys, _stations(faces[0]))]
+
+
+_PLANS = {
+    "level along": _level_along,
+    "level across": _level_across,
+    "straightedge": _straightedge,
+    "feeler gap": _straightedge,
+    "carriage": _carriage,
+    "micrometer": _micrometer,
+    "gauge": _gauge,
+    "wire": _wire,
+    "comparison": _comparison,
+}
+
+
+def _upward(kind, faces, *, least):
+    """Return the faces that look upward, on which something can stand."""
+    found = [face for face in faces if face.up > 1e-9]
+    if len(found) < least:
+        raise _lacking(kind, f"{least} faces that look upward, there are {len(found)}")
+    return found
+
+
+def _lacking(kind, what):
+    return InputError(f"kinds: {kind!r} needs {what}; describe the faces, or leave the kind out")
+
+
+def _pitch(face):
+    """Return a step along a face: a usual foot spacing, or a quarter of a short face [mm]."""
+    length = face.x_to - face.x_from
+    return next((step for step in (200.0, 100.0, 50.0) if length >= 6 * step), round(length / 4, 2))
+
+
+def _stations(face):
+    return _between("", face, face.x_from, face.x_to)
+
+
+def _common_stations(kind, face, *others):
+    """Return stations on `face` where the other faces are too."""
+    low = max(one.x_from for one in (face, *others))
+    high = min(one.x_to for one in (face, *others))
+    return _between(kind, face, low, high)
+
+
+def _between(kind, face, low, high):
+    """Return stations a pitch apart, with one at either end."""
+    if high <= low:
+        raise _lacking(kind, f"faces that lie beside each other somewhere, {face.name!r} does not")
+    pitch = _pitch(face)
+    places = [low + step * pitch for step in range(ceil((high - low) / pitch - 1e-6))]
+    return tuple((face.name, round(x, 2)) for x in [*places, high])

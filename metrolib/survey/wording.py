@@ -1,0 +1,133 @@
+"""Wording: the parts of a blank survey.toml, with comments that say what to write where."""
+
+import json
+
+HEAD = """\
+# The survey of one machine. Everything behind a # is a comment; write your own.
+# Lengths are in mm unless a unit stands with them. x runs along the ways, y across them.
+# The readings go into readings.csv: one row each, in the column `reading`, in the unit of the
+# instrument. Rows without a reading are still to be taken; add or remove rows as you like.
+
+display = {display}    # how lengths are shown: "um" or "thou"
+
+[machine]
+name = {machine}
+note = ""    # its story: what it does, what is known about its wear
+
+# ---- faces: one table for each flat top, vee flank, underside or side face ----
+"""
+
+FACE = """
+[faces.{name}]
+y = {y:.12g}    # of its middle, across the ways
+width = {width:.12g}
+x_from = {x_from:.12g}
+x_to = {x_to:.12g}
+normal = {normal}    # "up", "down", "plus y", "minus y", or degrees (45: a flank leaning to +y)
+nominal_height = {nominal_height:.12g}    # what the drawing says, along its own normal
+left_out = [{left_out}]    # such as {{ x_from = 610, x_to = 640, reason = "oil hole" }}
+note = {note}
+"""
+
+INSTRUMENTS_HEAD = """
+# ---- instruments: replace these examples by yours ----
+# resolution: smallest step that you read. repeatability: standard uncertainty of setting it down
+# and reading it once (set it down ten times at one place and take the standard deviation).
+"""
+
+_LEVEL = """
+[instruments."block level"]
+unit = "division"
+sensitivity = {sensitivity:g}    # what one division means ...
+sensitivity_unit = {unit}    # ... in this unit
+resolution = 0.2
+repeatability = 0.15
+sensitivity_uncertainty = 0.03    # how sure the sensitivity is: 0.03 is 3 %
+# range = 20    # largest reading that it can show
+"""
+
+_PLAIN = """
+[instruments.{name}]
+unit = {unit}
+resolution = {resolution:g}
+repeatability = {repeatability:g}
+calibration_uncertainty = {calibration:g}    # of an error common to all its readings
+"""
+
+#: Example values by display unit: unit, resolution, repeatability, calibration uncertainty.
+_EXAMPLES = {
+    "dial indicator": {"um": ("um", 1, 0.8, 0), "thou": ("thou", 0.1, 0.05, 0)},
+    "micrometer": {"um": ("mm", 0.001, 0.002, 0.002), "thou": ("in", 0.0001, 0.0001, 0.0001)},
+    "feelers": {"um": ("mm", 0.01, 0.005, 0), "thou": ("thou", 0.5, 0.2, 0)},
+    "wire microscope": {"um": ("um", 2, 4, 0), "thou": ("thou", 0.1, 0.2, 0)},
+}
+
+STRAIGHTEDGE = """
+[straightedges.straightedge]
+length = {length:g}
+profile_uncertainty = 0.005    # standard uncertainty of its sole against a straight line, mm
+height = 60    # of its section, for the sag between its supports
+width = 12
+"""
+
+TRAVERSES_HEAD = """
+# ---- traverses: readings taken one after another in one set-up ----
+# state: how the machine stood, "free", "levelled" or "bolted".
+# sign: -1 where the reading falls when the metal is higher.
+# temperature (degC), approach, supports and setup may be added to each.
+"""
+
+TRAVERSE = """
+[traverses.{name}]
+kind = {kind}
+instrument = {instrument}
+{keys}state = "levelled"
+sign = 1
+note = ""
+"""
+
+DECISION = """
+# ---- what is to be decided ----
+
+[decision]
+faces = [{faces}]    # those that end together
+together = "coplanar"    # or "parallel": each face may be lowered by its own amount
+datum = []    # faces that the target is held parallel to; empty leaves it free
+# tilt_along = 0.0    # how far it may tilt against the datum, mm/m
+# tilt_across = 0.0
+clean_up = 0.0    # least that must come off everywhere, mm
+band = 0.0    # what may stay above the target, mm
+confidence = 0.95    # that every place cleans up; "none" plans without a guard
+minimise = "volume"    # or "deepest cut"
+untouchable = []    # faces from which nothing may come off
+# greatest_cut = {{ {first} = 0.3 }}    # most that may come off a face, mm
+
+[options."dress the high spots"]    # each option changes some of the keys above
+band = 0.02
+"""
+
+
+def quoted(text):
+    r"""Return a text as TOML writes it.
+
+    Examples
+    --------
+    >>> print(quoted('1" flat'))
+    "1\" flat"
+    """
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def instrument_text(name, display):
+    """Return the table of an example instrument."""
+    if name == "block level":
+        sensitivity, unit = {"um": (0.02, "mm/m"), "thou": (0.0005, "in/ft")}[display]
+        return _LEVEL.format(sensitivity=sensitivity, unit=quoted(unit))
+    unit, resolution, repeatability, calibration = _EXAMPLES[name][display]
+    return _PLAIN.format(
+        name=quoted(name),
+        unit=quoted(unit),
+        resolution=resolution,
+        repeatability=repeatability,
+        calibration=calibration,
+    )

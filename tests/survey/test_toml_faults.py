@@ -1,0 +1,441 @@
+"""Each fault of survey.toml: its line, what is wrong with the value found, and what to do."""
+
+import re
+
+import pytest
+
+from metrolib.survey.folder import read_survey
+
+from .example import TOML, line_of
+
+#: What is replaced, by what, a part of the line that is at fault, what is wrong, what to do.
+FAULTS = {
+    "display": ('"um"', '"mm"', "display", "display is 'mm'", "'um', 'thou'"),
+    "top key": ("display =", "dispaly =", "dispaly", "unknown key 'dispaly'", "'display'"),
+    "machine name": (
+        'name = "Bench lathe"',
+        "",
+        "[machine]",
+        "machine: name is missing",
+        "add name",
+    ),
+    "empty name": ('"Bench lathe"', '" "', "name =", "machine: name is empty", "write a text"),
+    "name is a number": ('"Bench lathe"', "7", "name =", "name is 7, a text is needed", "quotes"),
+    "face key": (
+        "width = 40.0",
+        "widht = 40.0",
+        "widht",
+        "face 'front flat': unknown key 'widht'",
+        "did you mean 'width'?",
+    ),
+    "missing width": (
+        "width = 40.0\n",
+        "",
+        '[faces."front flat"]',
+        "width is missing",
+        "add width",
+    ),
+    "width 0": ("width = 40.0", "width = 0", "width = 0", "width is 0", "above 0"),
+    "number in quotes": (
+        "width = 40.0",
+        'width = "40"',
+        "width =",
+        "'40', a number",
+        "plain number",
+    ),
+    "true as number": ("width = 40.0", "width = true", "width =", "True, a number", "plain number"),
+    "nan": ("width = 40.0", "width = nan", "width =", "width is nan, which is not finite", "plain"),
+    "infinite": ("x_from = 0.0", "x_from = -inf", "x_from = -inf", "not finite", "plain number"),
+    "ends before": (
+        "x_to = 1000.0",
+        "x_to = -5",
+        "x_to = -5",
+        "not beyond x_from 0",
+        "lower as x_from",
+    ),
+    "normal": ('"up"', '"upp"', "normal", "unknown direction 'upp'", "did you mean 'up'?"),
+    "left out reversed": (
+        "x_to = 640",
+        "x_to = 600",
+        "left_out",
+        "600 is below x_from 610",
+        "lower",
+    ),
+    "left out elsewhere": (
+        "x_from = 610, x_to = 640",
+        "x_from = 1610, x_to = 1640",
+        "left_out",
+        "1610 to 1640 is not on the face",
+        "runs from 0 to 1000",
+    ),
+    "left out, no reason": (', reason = "oil hole"', "", "left_out", "reason is missing", "add"),
+    "left out is text": (
+        '[{ x_from = 610, x_to = 640, reason = "oil hole" }]',
+        '"oil hole"',
+        "left_out",
+        "left_out is no list",
+        "reason",
+    ),
+    "unit": ('"division"', '"divisions"', "divisions", "unknown unit 'divisions'", "'division'?"),
+    "missing unit": ('unit = "division"\n', "", '"block level"]', "unit is missing", "add unit"),
+    "missing sensitivity": (
+        "sensitivity = 0.02\n",
+        "",
+        '[instruments."block level"]',
+        "instrument 'block level': sensitivity is missing",
+        "add sensitivity",
+    ),
+    "missing sensitivity unit": (
+        'sensitivity_unit = "mm/m"\n',
+        "",
+        '[instruments."block level"]',
+        "sensitivity_unit is missing",
+        "add sensitivity_unit = one of",
+    ),
+    "sensitivity without division": (
+        'unit = "um"\n',
+        'unit = "um"\nsensitivity = 2\n',
+        "sensitivity = 2",
+        "goes only with the unit 'division', the unit is 'um'",
+        "leave sensitivity out",
+    ),
+    "resolution below 0": ("= 0.2\n", "= -0.2\n", "-0.2", "resolution is -0.2", "at least 0"),
+    "no uncertainty": (
+        "resolution = 0.001\nrepeatability = 0.002",
+        "resolution = 0\nrepeatability = 0  # none",
+        "repeatability = 0  # none",
+        "both 0",
+        "standard uncertainty",
+    ),
+    "scale in per cent": (
+        "range = 20\n",
+        "range = 20\nsensitivity_uncertainty = 3\n",
+        "_uncertainty = 3",
+        "sensitivity_uncertainty is 3",
+        "0.03 is 3 %",
+    ),
+    "range 0": ("range = 20", "range = 0", "range = 0", "range is 0", "above 0"),
+    "edge with half a section": (
+        "length = 1000\n",
+        "length = 1000\nheight = 60\n",
+        "height = 60",
+        "straightedge 'one metre edge': its section needs both height and width",
+        "give both",
+    ),
+    "kind": (
+        '"level along"',
+        '"levle along"',
+        "levle",
+        "unknown kind 'levle along'",
+        "'level along'?",
+    ),
+    "own kind without a name": ('"level along"', '"own: "', "own:", "has no name", "own: NAME"),
+    "instrument": (
+        'instrument = "block level"\nface = "front flat"\nfoot',
+        'instrument = "blok level"\nface = "front flat"\nfoot',
+        "blok level",
+        "traverse 'level on front': unknown instrument 'blok level'",
+        "did you mean 'block level'?",
+    ),
+    "missing instrument": (
+        'kind = "micrometer"\ninstrument = "micrometer"\n',
+        'kind = "micrometer"\n',
+        "[traverses.thickness]",
+        "instrument is missing",
+        "add instrument",
+    ),
+    "foot spacing missing": (
+        "foot_spacing = 200\n",
+        "",
+        '[traverses."level on front"]',
+        "foot_spacing is missing",
+        "add foot_spacing",
+    ),
+    "key of another kind": (
+        "foot_spacing = 200\n",
+        'foot_spacing = 200\nopposite_face = "ledge"\n',
+        'opposite_face = "ledge"',
+        "unknown key 'opposite_face'",
+        "foot_spacing",
+    ),
+    "face of a traverse": (
+        'opposite_face = "ledge"',
+        'opposite_face = "legde"',
+        "legde",
+        "traverse 'thickness': unknown face 'legde'",
+        "did you mean 'ledge'?",
+    ),
+    "vee of three": (
+        'other_face = "rear flat"',
+        'other_face = ["rear flat", "front flat", "ledge"]',
+        "other_face",
+        "other_face names 3 faces",
+        "name two",
+    ),
+    "vee of a face and itself": (
+        'other_face = "rear flat"',
+        'other_face = ["rear flat", "rear flat"]',
+        "other_face",
+        "names 'rear flat' twice",
+        "name it once",
+    ),
+    "turned": (
+        "foot_spacing = 200",
+        'foot_spacing = 200\nturned = "no"',
+        "turned",
+        "'no'",
+        "false",
+    ),
+    "state": (
+        "foot_spacing = 200",
+        'foot_spacing = 200\nstate = "loose"',
+        "state",
+        "'loose'",
+        "'free'",
+    ),
+    "sign": ("foot_spacing = 200", "foot_spacing = 200\nsign = 2", "sign", "sign is 2", "else -1"),
+    "drift": (
+        "foot_spacing = 200",
+        "foot_spacing = 200\ndrift_uncertainty = -1",
+        "drift_unc",
+        "drift_uncertainty is -1",
+        "at least 0",
+    ),
+    "line": (
+        "foot_spacing = 200",
+        "foot_spacing = 200\nline = { from = [0, 0], too = [1000, 0] }",
+        "line =",
+        "to is missing",
+        "add to",
+    ),
+    "line of no length": (
+        "foot_spacing = 200",
+        "foot_spacing = 200\nline = { from = [0, 0], to = [0, 0] }",
+        "line =",
+        "ends where it begins",
+        "two places",
+    ),
+    "slope instrument for a length": (
+        'instrument = "micrometer"\nface',
+        'instrument = "block level"  # here\nface',
+        "# here",
+        "'micrometer' needs a length, the instrument 'block level' shows a slope",
+        "name another instrument",
+    ),
+    "length instrument for a slope": (
+        'instrument = "block level"\nface = "front flat"\nother',
+        'instrument = "dial indicator"\nface = "front flat"\nother',
+        'instrument = "dial',
+        "'level across' needs a slope, the instrument 'dial indicator' shows a length",
+        "name another instrument",
+    ),
+    "micrometer across one side": (
+        'normal = "down"',
+        'normal = "plus y"',
+        "opposite_face",
+        r"'front flat' (normal 0 deg) and 'ledge' (90 deg) are not",
+        "correct the face or its normal",
+    ),
+    "bridge of no width": ("y = 150.0", "y = 0", "other_face", "both lie at y = 0", "distance"),
+    "foot spacing against stations": (
+        "foot_spacing = 200",
+        "foot_spacing = 150",
+        "foot_spacing",
+        "does not match the stations: 4 of 4 steps end where no other begins, e.g. from x = 0"
+        " to 150, the next station is 200",
+        "distance between the feet",
+    ),
+    "decision, face": (
+        'faces = ["front flat", "rear flat"]',
+        'faces = ["front flat", "rare flat"]',
+        "rare flat",
+        "decision: faces names the unknown face 'rare flat'",
+        "did you mean 'rear flat'?",
+    ),
+    "decision, no list": ('["ledge"]', '"ledge"', "datum", "a list is needed", '["face name"]'),
+    "decision, band": (
+        "band = 0.0 ",
+        "band = -0.1 ",
+        "-0.1",
+        "decision: band is -0.1",
+        "at least 0",
+    ),
+    "decision, key": ("band = 0.0 ", "bant = 0.1 ", "bant", "unknown key 'bant'", "'band'?"),
+    "confidence 95": ("band = 0.0 ", "confidence = 95\n#", "95", "95, outside 0 to 1", "0.95"),
+    "confidence below 0": ("band = 0.0 ", "confidence = -0.1\n#", "-0.1", "-0.1, outside", "none"),
+    "confidence 1": ("band = 0.0 ", "confidence = 1.0\n#", "1.0", "is 1, outside", "0.95"),
+    "together": ("band = 0.0 ", 'together = "planar"\n#', "planar", "'planar'", "'coplanar'?"),
+    "minimise": ("band = 0.0 ", 'minimise = "time"\n#', "minimise", "'time'", "'deepest cut'"),
+    "tilt": ("band = 0.0 ", "tilt_along = -1\n#", "tilt", "tilt_along is -1", "at least 0"),
+    "greatest cut": (
+        "band = 0.0 ",
+        'greatest_cut = { "front flat" = -1 }\n#',
+        "greatest_cut",
+        "front flat is -1",
+        "at least 0",
+    ),
+    "greatest cut, face": (
+        "band = 0.0 ",
+        'greatest_cut = { "frontflat" = 1 }\n#',
+        "greatest_cut",
+        "unknown face 'frontflat'",
+        "did you mean 'front flat'?",
+    ),
+    "option": (
+        "band = 0.02",
+        "band = -0.02",
+        "band = -0.02",
+        "option 'dress the high spots': band is -0.02",
+        "at least 0",
+    ),
+    "same key twice": (
+        "width = 40.0",
+        "width = 40.0\nwidth = 30.0",
+        "width = 30.0",
+        "this is no TOML: Cannot overwrite",
+        "a name of its own",
+    ),
+    "no TOML": (
+        "width = 40.0",
+        "width 40.0",
+        "width 40.0",
+        "this is no TOML: Expected '='",
+        "key =",
+    ),
+    "decimal comma": ("width = 40.0", "width = 40,5", "40,5", "this is no TOML", "one key"),
+    "readings above": (
+        "display",
+        'readings = "../readings.csv"\ndisplay',
+        "readings =",
+        "'../readings.csv' points outside the folder",
+        "inside the folder",
+    ),
+    "readings absolute": (
+        "display",
+        'readings = "/tmp/readings.csv"\ndisplay',
+        "readings =",
+        "is no plain name inside the folder",
+        "readings.csv",
+    ),
+    "readings on a drive": (
+        "display",
+        "readings = 'C:\\data\\readings.csv'\ndisplay",
+        "readings =",
+        "is no plain name inside the folder",
+        "readings.csv",
+    ),
+    "readings is a number": (
+        "display",
+        "readings = 3\ndisplay",
+        "readings =",
+        "3 is no file name",
+        "",
+    ),
+    "name with blanks": (
+        "[traverses.thickness]",
+        '[traverses."thickness "]',
+        '"thickness "',
+        "has blanks at an end",
+        "rename it",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_fault(faults_of, name):
+    old, new, part, wrong, remedy = FAULTS[name]
+    assert old in TOML
+    toml = TOML.replace(old, new, 1)
+    fault = next(fault for fault in faults_of(toml) if wrong in fault.wrong)
+    assert (fault.file, fault.line) == ("survey.toml", line_of(toml, part))
+    assert remedy in fault.remedy
+
+
+def test_two_faces_of_one_name(faults_of):
+    toml = TOML.replace('[faces."rear flat"]', '[faces."front flat"]  # again')
+    (fault,) = faults_of(toml)
+    assert re.search("no TOML: Cannot declare .*'front flat'.* twice", fault.wrong)
+    assert "a name of its own" in fault.remedy
+    assert fault.line == line_of(toml, "# again")
+
+
+@pytest.mark.parametrize("name", ["machine", "faces", "instruments", "traverses"])
+def test_a_missing_part(faults_of, name):
+    parts = TOML.split("\n\n")
+    toml = "\n\n".join(part for part in parts if not part.startswith(f"[{name}"))
+    words = "[machine] is missing" if name == "machine" else f"there are no {name}"
+    assert any(words in fault.wrong and fault.line is None for fault in faults_of(toml))
+
+
+@pytest.mark.parametrize(
+    ("table", "words"),
+    [
+        ("[faces]\nledge = 5", "face 'ledge' is 5, which is no table"),
+        ('[options]\nsteep = "yes"', "option 'steep' is 'yes', which is no table"),
+        ("[straightedges]\nlong = 1", "straightedge 'long' is 1, which is no table"),
+    ],
+)
+def test_what_should_be_a_table(faults_of, table, words):
+    toml = TOML.replace("[machine]", f"{table}\n[machine]", 1)
+    for name in ('[faces."ledge"]\n', '[options."dress the high spots"]\nband = 0.02\n'):
+        if table.startswith(name[:6]):
+            start = toml.index(name)
+            end = toml.find("\n\n", start)
+            toml = toml[:start] + (toml[end:] if end > 0 else "")
+    faults = faults_of(toml)
+    assert any(words in fault.wrong for fault in faults)
+    assert faults[0].line == line_of(toml, table.split("\n")[1])
+
+
+def test_all_faults_come_in_one_pass_in_the_order_of_the_lines(faults_of):
+    toml = TOML.replace("width = 40.0", "widht = 40.0").replace("range = 20", "range = -20")
+    toml = toml.replace("foot_spacing = 200", 'foot_spacing = "wide"')
+    toml = toml.replace("band = 0.0 ", "band = -1 ")
+    faults = faults_of(toml, "traverse,x,reading\nacross,0,a\nacross,1,2\n")
+    assert [(fault.file, fault.wrong.split(":")[0]) for fault in faults] == [
+        ("survey.toml", "face 'front flat'"),  # width is missing
+        ("survey.toml", "face 'front flat'"),  # widht is unknown
+        ("survey.toml", "instrument 'block level'"),
+        ("survey.toml", "traverse 'level on front'"),
+        ("survey.toml", "decision"),
+        ("readings.csv", "reading 'a' is no number"),
+    ]
+    lines = [fault.line for fault in faults if fault.file == "survey.toml"]
+    assert lines == sorted(lines)
+
+
+def test_an_entry_at_fault_is_not_called_unknown_elsewhere(faults_of):
+    faults = faults_of(TOML.replace("width = 40.0", "width = -40.0"))
+    assert [fault.wrong for fault in faults] == ["face 'front flat': width is -40"]
+
+
+def test_the_readings_are_checked_though_the_toml_cannot_be_read(faults_of):
+    faults = faults_of("a = ", "traverse,x,reading\nlevel,0,1.0 mm\n")
+    assert [fault.file for fault in faults] == ["survey.toml", "readings.csv"]
+    assert faults[0].line == 1
+
+
+def test_an_own_kind_takes_any_key(folder):
+    own = 'kind = "own: caliper"\njaws = [1, 2]\nwhatever = "yes"'
+    (folder / "survey.toml").write_text(TOML.replace('kind = "micrometer"', own))
+    settings = read_survey(folder).traverses["thickness"].settings
+    assert settings["jaws"] == [1, 2]
+    assert settings["whatever"] == "yes"
+    assert settings["opposite_face"] == "ledge"
+
+
+@pytest.mark.parametrize(
+    ("rests", "words"),
+    [
+        ('["ledge"]', "resting_on names 1 faces"),
+        ('["ledge", ["rear flat"]]', "two rests are needed"),
+        ('["ledge", ["rear flat", "frnt flat"]]', "unknown face 'frnt flat'"),
+        ('"ledge"', "a list is needed"),
+    ],
+)
+def test_rests_of_a_gauge(faults_of, rests, words):
+    toml = TOML.replace('kind = "micrometer"', 'kind = "gauge"')
+    toml = toml.replace('opposite_face = "ledge"', f"resting_on = {rests}")
+    (fault,) = faults_of(toml)
+    assert words in fault.wrong
+    assert fault.line == line_of(toml, "resting_on")
