@@ -1,0 +1,1 @@
+"""Heights to form: straightness, flatness, parallelism, twist and what is unworn."""
