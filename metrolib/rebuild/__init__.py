@@ -1,0 +1,1 @@
+"""Form to work: how much comes off, where."""
