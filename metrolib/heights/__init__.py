@@ -1,0 +1,1 @@
+"""Readings to heights: the one adjustment that all instruments share."""

@@ -1,0 +1,209 @@
+"""Equations: all readings of a survey as one linear system, whitened by their uncertainties."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from metrolib.errors import InputError
+from metrolib.heights.kinds import terms_of
+from metrolib.heights.result import PRIOR_U
+from metrolib.heights.rows import At, Extra, Known
+from metrolib.heights.stations import Stations, lay_out
+
+
+@dataclass(frozen=True, eq=False)
+class Equations:
+    """``observed = matrix @ unknowns + noise``, with a prior for every unknown.
+
+    Attributes
+    ----------
+    stations : Stations
+        The first unknowns are their heights [mm].
+    extras : tuple of str
+        Names of the further unknowns.
+    matrix : ndarray, shape (m, n)
+    observed : ndarray, shape (m,)
+        Readings less what is known beforehand [mm or mm/m].
+    u : ndarray, shape (m,)
+        Their standard uncertainties [mm or mm/m].
+    prior, prior_u : ndarray, shape (n,)
+        What is known of the unknowns beforehand.
+    traverse, face : ndarray of str, shape (m,)
+    x : ndarray, shape (m,)
+    line : ndarray of int, shape (m,)
+    measures : ndarray of str, shape (m,)
+        ``"length"`` or ``"slope"``.
+    reading : ndarray, shape (m,)
+        As read [mm or mm/m].
+    """
+
+    stations: Stations
+    extras: tuple[str, ...]
+    matrix: np.ndarray
+    observed: np.ndarray
+    u: np.ndarray
+    prior: np.ndarray
+    prior_u: np.ndarray
+    traverse: np.ndarray
+    face: np.ndarray
+    x: np.ndarray
+    line: np.ndarray
+    measures: np.ndarray
+    reading: np.ndarray
+
+    @property
+    def weak(self):
+        """Which priors say nothing and only keep the system solvable; shape (n,)."""
+        return self.prior_u >= PRIOR_U
+
+
+def equations(survey, traverses, row_functions=None):
+    """Write the readings of some traverses as equations.
+
+    Parameters
+    ----------
+    survey : Survey
+    traverses : sequence of Traverse
+    row_functions : dict of str to function, optional
+
+    Returns
+    -------
+    Equations
+
+    Raises
+    ------
+    InputError
+        As `terms_of`; also if an instrument is given no uncertainty, or two terms give one
+        unknown different priors.
+    """
+    columns, terms, start = [], [], 0
+    for traverse in traverses:
+        readings, column = _converted(survey, traverse)
+        found = terms_of(traverse, readings, survey, row_functions)
+        terms += [(term, np.arange(start, start + len(readings))) for term in found]
+        columns.append(column)
+        start += len(readings)
+    column = {key: np.concatenate([each[key] for each in columns]) for key in columns[0]}
+    faces = list(survey.machine.faces.values())
+    places = _places([each for each in terms if isinstance(each[0], At)], faces)
+    stations, low, high, share = lay_out(*(places[key] for key in ("face", "x", "y", "station")))
+    nominal = np.array([faces[i].nominal_height for i in stations.face])
+    extras = _extras([each for each in terms if isinstance(each[0], Extra)])
+    matrix = np.zeros((start, len(nominal) + len(extras["names"])))
+    weight = places["coefficient"]
+    np.add.at(matrix, (places["row"], low), weight * (1 - share))
+    np.add.at(matrix, (places["row"], high), weight * share)
+    np.add.at(matrix, (extras["row"], extras["column"] + len(nominal)), extras["coefficient"])
+    observed = column["reading"].copy()
+    for term, rows in terms:
+        if isinstance(term, Known):
+            observed[rows] -= term.amount
+    start_at = _centred(extras, observed - matrix[:, : len(nominal)] @ nominal)
+    return Equations(
+        stations,
+        tuple(extras["names"]),
+        matrix,
+        observed,
+        prior=np.concatenate([nominal, start_at]),
+        prior_u=np.concatenate([np.full(len(nominal), PRIOR_U), extras["prior_u"]]),
+        **column,
+    )
+
+
+def _converted(survey, traverse):
+    """Return the readings of a traverse in mm or mm/m, and the columns that every row carries."""
+    readings = survey.readings.of(traverse.name)
+    if traverse.instrument not in survey.instruments:
+        raise InputError(
+            f"traverse {traverse.name!r}: unknown instrument {traverse.instrument!r}; describe it"
+        )
+    instrument = survey.instruments[traverse.instrument]
+    if not instrument.u > 0:
+        raise InputError(
+            f"instrument {instrument.name!r}: resolution and repeatability are both 0; "
+            "nothing reads without an uncertainty, give one of them"
+        )
+    readings = replace(readings, value=readings.value * instrument.factor)
+    for what in ("x", "value"):
+        bad = ~np.isfinite(getattr(readings, what))
+        if bad.any():
+            raise InputError(
+                f"readings of {traverse.name!r}: {what} is {getattr(readings, what)[bad][0]} in "
+                f"line {readings.line[bad][0]}; leave the reading out instead"
+            )
+    count = len(readings)
+    own = traverse.settings.get("face") or ""
+    own = own if isinstance(own, str) else " + ".join(own)
+    return readings, {
+        "traverse": np.full(count, traverse.name, dtype=object),
+        "face": np.where(readings.face == "", own, readings.face).astype(object),
+        "x": readings.x,
+        "line": readings.line,
+        "measures": np.full(count, instrument.measures, dtype=object),
+        "reading": readings.value,
+        "u": np.full(count, instrument.u),
+    }
+
+
+def _places(terms, faces):
+    """Return all heights that the terms name as columns: row, face, x, y, coefficient, station."""
+    number = {face.name: i for i, face in enumerate(faces)}
+    y_of = np.array([face.y for face in faces])
+    found = {key: [] for key in ("row", "face", "x", "y", "coefficient", "station")}
+    for term, rows in terms:
+        face = np.array([number[name] for name in _spread(term.face, rows, object)])
+        found["row"].append(rows)
+        found["face"].append(face)
+        found["x"].append(_spread(term.x, rows))
+        found["y"].append(y_of[face] if term.y is None else _spread(term.y, rows))
+        found["coefficient"].append(_spread(term.coefficient, rows))
+        found["station"].append(_spread(term.station, rows, bool))
+    return {key: np.concatenate(parts) for key, parts in found.items()}
+
+
+def _extras(terms):
+    """Return the further unknowns, and where they stand in the rows as columns."""
+    index, prior, prior_u = {}, [], []
+    found = {"row": [np.zeros(0, int)], "column": [np.zeros(0, int)], "coefficient": [np.zeros(0)]}
+    for term, rows in terms:
+        names = _spread(term.name, rows, object)
+        for name in dict.fromkeys(names):
+            if name not in index:
+                index[name] = len(index)
+                prior.append(term.prior)
+                prior_u.append(term.prior_u)
+            elif term.prior_u != prior_u[index[name]]:
+                raise InputError(
+                    f"{name!r}: two terms give it different priors, {prior_u[index[name]]} and "
+                    f"{term.prior_u}; give it one"
+                )
+        found["row"].append(rows)
+        found["column"].append(np.array([index[name] for name in names]))
+        found["coefficient"].append(_spread(term.coefficient, rows))
+    place = {key: np.concatenate(parts) for key, parts in found.items()}
+    return {
+        "names": list(index),
+        "prior": prior,
+        "prior_u": np.array(prior_u, dtype=float),
+        **place,
+    }
+
+
+def _spread(value, rows, kind=float):
+    """Return a value for each row."""
+    return np.broadcast_to(np.asarray(value, dtype=kind), len(rows))
+
+
+def _centred(extras, rest):
+    """Return the priors; one left open is what makes its first reading fit the nominal heights."""
+    rest = rest.copy()
+    found = np.zeros(len(extras["names"]))
+    for i, prior in enumerate(extras["prior"]):
+        mine = extras["column"] == i
+        row, coefficient = extras["row"][mine], extras["coefficient"][mine]
+        if prior is None:
+            first = int(np.argmax(np.abs(coefficient) > 0.5 * np.abs(coefficient).max()))
+            prior = rest[row[first]] / coefficient[first] if coefficient[first] else 0.0
+        found[i] = prior
+        np.subtract.at(rest, row, coefficient * prior)
+    return found
