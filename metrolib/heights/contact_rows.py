@@ -158,7 +158,7 @@ def comparison(traverse, readings, survey):
     names = seats.faces_read(traverse, readings, survey)
     across, up = seats.parts(survey, names)
     y = np.array([survey.machine.faces[name].y for name in names])
-    of = f"of {traverse.setup}"
+    of = f"of {traverse.setup_name}"
     terms = [At(names, readings.x, traverse.sign)]
     if up.any():
         terms += [
@@ -176,7 +176,7 @@ def comparison(traverse, readings, survey):
 
 def _offset(traverse, names):
     """Return the offset of an indicator: it is set anew for each face that it reads."""
-    own = np.array([f"offset of {traverse.setup} on {name}" for name in names], dtype=object)
+    own = np.array([f"offset of {traverse.setup_name} on {name}" for name in names], dtype=object)
     return Extra(own, 1.0, PRIOR_U, None)
 
 

@@ -134,6 +134,6 @@ def _profile_names(edge, u):
 def _lie(traverse, readings):
     """Return the unknown offset and tilt with which a straight thing lies."""
     return [
-        Extra(f"offset of {traverse.setup}", 1.0, PRIOR_U, None),
-        Extra(f"tilt of {traverse.setup}", readings.x / 1e3, PRIOR_U),
+        Extra(f"offset of {traverse.setup_name}", 1.0, PRIOR_U, None),
+        Extra(f"tilt of {traverse.setup_name}", readings.x / 1e3, PRIOR_U),
     ]

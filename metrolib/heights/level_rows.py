@@ -46,7 +46,7 @@ def level_along(traverse, readings, survey):
     for names, up in seats.rests(traverse, readings, survey):
         slope = traverse.sign * 1e3 / spacing * up
         terms += [At(names, front[0], slope, front[1]), At(names, rear[0], -slope, rear[1])]
-    own = seats.own_setup(traverse)
+    own = traverse.setup
     name = f"zero of {traverse.instrument}" if own is None else f"zero of set-up {own}"
     return [*terms, _zero(traverse, survey, name)]
 
@@ -96,7 +96,7 @@ def level_across(traverse, readings, survey):
         terms += [
             At(name, readings.x, slope * up) for name, _, up in seats.seat(traverse, face, survey)
         ]
-    own = seats.own_setup(traverse)
+    own = traverse.setup
     over = " and ".join(face if isinstance(face, str) else "+".join(face) for face in faces)
     name = f"zero of {traverse.instrument} over {over}" if own is None else f"zero of set-up {own}"
     return [*terms, _zero(traverse, survey, name)]
@@ -121,7 +121,7 @@ def _zero(traverse, survey, name):
     """Return the zero error of a level: calibrated, or free where no calibration is given."""
     instrument = survey.instruments[traverse.instrument]
     calibrated = instrument.factor * instrument.calibration_uncertainty
-    free = calibrated == 0 or seats.own_setup(traverse) is not None
+    free = calibrated == 0 or traverse.setup is not None
     return Extra(
         name, -1.0 if traverse.settings.get("turned") else 1.0, PRIOR_U if free else calibrated
     )

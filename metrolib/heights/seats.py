@@ -172,8 +172,3 @@ def pair_of_numbers(traverse, key):
             "correct it",
         )
     return values
-
-
-def own_setup(traverse):
-    """Return the name of the set-up that the traverse shares, or None where it gives none."""
-    return None if traverse.setup in (None, "", traverse.name) else traverse.setup

@@ -32,8 +32,9 @@ class Traverse:
     kind : str
         One of `KINDS`, or ``"own: NAME"``.
     instrument : str
-    setup : str
-        Traverses of the same set-up share its offset, tilt or zero; by default its own name.
+    setup : str or None
+        Traverses of the same set-up share its offset, tilt or zero. None: a set-up of its own, but
+        for a level, whose zero is then that of the instrument.
     state : str
         How the machine stood: ``"free"``, ``"levelled"`` or ``"bolted"``.
     sign : int
@@ -59,7 +60,7 @@ class Traverse:
     name: str
     kind: str
     instrument: str
-    setup: str
+    setup: str | None = None
     state: str = "levelled"
     sign: int = 1
     settings: dict = field(default_factory=dict)
@@ -69,6 +70,11 @@ class Traverse:
     supports: str = ""
     note: str = ""
     line: int | None = None
+
+    @property
+    def setup_name(self):
+        """The set-up's name, its own where none is given."""
+        return self.name if self.setup is None else self.setup
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,7 +21,7 @@ def take_traverse(section, names):
         name=name,
         kind=kind,
         instrument=_take_name(section, "instrument", names["instruments"], "instrument"),
-        setup=section.text("setup", name),
+        setup=section.text("setup", None) or None,
         state=section.choice("state", STATES, "levelled"),
         sign=_take_sign(section),
         settings=_take_settings(section, kind, names),

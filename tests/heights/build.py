@@ -44,7 +44,7 @@ def survey(faces, legs, straightedges=()):
             leg.name,
             leg.kind,
             leg.instrument.name,
-            **{"setup": leg.name, **leg.keys},
+            **leg.keys,
             settings=dict(leg.settings),
         )
         order = np.arange(count) if leg.order is None else leg.order

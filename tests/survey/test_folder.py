@@ -37,7 +37,8 @@ def test_what_is_read(folder):
     assert survey.straightedges["one metre edge"].profile_uncertainty == 0.004
     traverse = survey.traverses["level on front"]
     assert traverse.settings == {"foot_spacing": 200, "face": "front flat"}
-    assert (traverse.setup, traverse.state, traverse.sign) == ("level on front", "levelled", 1)
+    assert (traverse.setup, traverse.setup_name) == (None, "level on front")
+    assert (traverse.state, traverse.sign) == ("levelled", 1)
     assert traverse.line == TOML.split("\n").index('[traverses."level on front"]') + 1
     expected = Decision(faces=("front flat", "rear flat"), datum=("ledge",))
     assert survey.decision == expected
