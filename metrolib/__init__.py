@@ -31,6 +31,7 @@ _HOMES = {
     "unworn": "form.unworn",
     "rank_datums": "form.datums",
     # form to work
+    "findings": "rebuild.findings",
     "plan_removal": "rebuild.removal",
     "compare": "rebuild.options",
     # for eyes and hands

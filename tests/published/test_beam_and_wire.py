@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 from scipy.optimize import brentq, minimize_scalar
 
 from metrolib.heights.sag import beam_sag, wire_sag
@@ -23,7 +24,7 @@ def test_bessel_points_shorten_the_neutral_line_least():
     u = np.linspace(0, 1, 4001)
 
     def shortening(spacing):
-        return np.trapezoid(np.gradient(held(u, spacing), u) ** 2, u)
+        return trapezoid(np.gradient(held(u, spacing), u) ** 2, u)
 
     spacing = minimize_scalar(
         shortening, bounds=(0.5, 0.6), method="bounded", options={"xatol": 1e-9}
