@@ -51,6 +51,7 @@ class Section:
         self.sound = isinstance(table, dict)
         self.table = table if self.sound else {}
         self.taken = {}
+        self.wrong_keys = set()
         if not self.sound:
             book.fault(
                 path, f"{title} is {table!r}, which is no table", "write it as [table] with keys"
@@ -59,6 +60,7 @@ class Section:
     def fault(self, key, wrong, remedy):
         """Note a fault of a key, or of the whole table where `key` is None."""
         self.sound = False
+        self.wrong_keys.add(key)
         path = self.path if key is None else (*self.path, key)
         self.book.fault(path, f"{self.title}: {wrong}", remedy)
 

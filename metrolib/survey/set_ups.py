@@ -5,6 +5,21 @@ from metrolib.survey.sections import NEEDED, Section, suggest
 
 STATES = ("free", "levelled", "bolted")
 
+#: Keys of a traverse that say nothing of where its readings were taken.
+APART = frozenset(
+    {
+        "instrument",
+        "setup",
+        "state",
+        "sign",
+        "temperature",
+        "approach",
+        "drift_uncertainty",
+        "supports",
+        "note",
+    }
+)
+
 
 def take_traverse(section, names):
     """Return the `Traverse` of one table.

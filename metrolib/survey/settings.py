@@ -12,7 +12,7 @@ from metrolib.survey.faces import take_face
 from metrolib.survey.machine import Machine
 from metrolib.survey.places import Places
 from metrolib.survey.sections import Book, Section
-from metrolib.survey.set_ups import take_traverse
+from metrolib.survey.set_ups import APART, take_traverse
 from metrolib.units import DISPLAYS
 
 FILE = "survey.toml"
@@ -79,7 +79,8 @@ def read_settings(text):
     Returns
     -------
     Settings
-        With `faults`; an entry that is at fault is left out of the views.
+        With `faults`; an entry that is at fault is left out of the views, but for a
+        traverse whose faults do not touch where it was taken: its rows can still be checked.
     """
     document, fault = load_toml(text)
     if fault is not None:
@@ -112,7 +113,7 @@ def read_settings(text):
         instruments=_each(book, "instruments", instruments, take_instrument),
         straightedges=_each(book, "straightedges", straightedges, take_straightedge),
         traverses=_each(
-            book, "traverses", traverses, lambda section: take_traverse(section, names)
+            book, "traverses", traverses, lambda section: take_traverse(section, names), APART
         ),
         decision=decision,
         options=take_options(book, top.tables("options"), top.raw("decision", {}), names["faces"]),
@@ -125,8 +126,8 @@ def read_settings(text):
     return settings
 
 
-def _each(book, kind, entries, take):
-    """Return the entries of one kind by name, those without a fault."""
+def _each(book, kind, entries, take, apart=frozenset()):
+    """Return the entries of one kind by name: those whose faults, if any, are in keys `apart`."""
     found = {}
     for name, table in entries:
         section = Section(book, (kind, name), table, f"{kind.removesuffix('s')} {name!r}")
@@ -135,7 +136,7 @@ def _each(book, kind, entries, take):
                 None, "the name is empty, begins with # or has blanks at an end", "rename it"
             )
         entry = take(section) if section.sound else None
-        if section.sound:
+        if section.sound or (entry is not None and section.wrong_keys <= apart):
             found[name] = entry
     return found
 

@@ -296,3 +296,11 @@ def test_beyond_the_straightedge(faults_of):
     (fault,) = faults_of(toml)
     assert fault.line == 10
     assert "x = 0 is beyond 'one metre edge', which lies from 100 to 1100" in fault.wrong
+
+
+def test_a_wrong_instrument_does_not_hide_wrong_rows(faults_of):
+    toml = TOML.replace('instrument = "block level"', 'instrument = "blok level"', 1)
+    readings = READINGS.replace("front,200", "front,99999", 1)
+    wrong = [fault.wrong for fault in faults_of(toml, readings)]
+    assert any("unknown instrument 'blok level'" in text for text in wrong)
+    assert any("x = 99999 is outside the face" in text for text in wrong)
