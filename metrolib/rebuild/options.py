@@ -8,7 +8,7 @@ from metrolib.rebuild.group import make_group
 from metrolib.rebuild.plan import RemovalPlan
 from metrolib.rebuild.programme import find_target
 from metrolib.rebuild.removal import make_programme, plan_removal
-from metrolib.rebuild.wording import governing_words, written
+from metrolib.rebuild.wording import governing_place, written
 from metrolib.units import from_millimetres, show_length, unit_sign
 
 
@@ -86,7 +86,8 @@ class Comparison:
 
     def to_html(self, unit="um"):
         """Return the options as a table in HTML, names escaped."""
-        return written(self.to_dataframe(unit)).to_html(index=False, border=0)
+        table = written(self.to_dataframe(unit))
+        return table.loc[:, (table != "").any()].to_html(index=False, border=0)
 
     def _repr_html_(self):
         return self.to_html()
@@ -200,7 +201,7 @@ def _row(outcome, unit):
         deepest: from_millimetres(outcome.depth[outcome.deepest], unit),
         at: place if outcome.volume > 0 else "",
         metal: outcome.volume / 1e3,
-        governed: governing_words(outcome, unit),
+        governed: governing_place(outcome),
         along: motion.get("pitch"),
         across: motion.get("roll"),
         guard: from_millimetres(outcome.guard_depth, unit),

@@ -150,17 +150,12 @@ def _amount(plan, part, unit):
     return f"{amount}; nothing {' and '.join(stretches)})"
 
 
-def governing_words(plan, unit="um"):
-    """Say which station governs and what a hundredth (or a thou) there costs; '' if none does."""
+def governing_place(plan):
+    """Say which station governs first; '' if none does."""
     if not plan.governing:
         return ""
     first = plan.governing[0]
-    # Of a high spot it is the higher reading that costs metal.
-    way = "lower" if first.cost >= 0 else "higher"
-    price = volume(abs(first.cost) * _STEP[unit] / 0.01)
-    step = show_length(_STEP[unit], unit, digits=0)
-    where = f"{first.role} at {place(plan, first.station)} on {first.face!r}"
-    return f"{where}: each {step} {way} there costs {price}"
+    return f"{first.role} at {place(plan, first.station)} on {first.face!r}"
 
 
 def _governs(plan, unit):
@@ -168,11 +163,17 @@ def _governs(plan, unit):
     others = [f"{place(plan, item.station)} on {item.face!r}" for item in plan.governing[1:]]
     verb = "decides" if len(others) == 1 else "decide"
     with_it = f" {' and '.join(others)} {verb} with it." if others else ""
-    if plan.governing[0].cost == 0:
-        first = plan.governing[0]
-        at = place(plan, first.station)
-        return f"The {first.role} at {at} on {first.face!r} sets the target.{with_it}"
-    return f"The target is set by the {governing_words(plan, unit)}.{with_it}"
+    first = plan.governing[0]
+    if first.cost == 0:
+        return f"The {governing_place(plan)} sets the target.{with_it}"
+    # of a high spot it is the higher reading that costs metal
+    way = "lower" if first.cost > 0 else "higher"
+    price = volume(abs(first.cost) * _STEP[unit] / 0.01)
+    step = show_length(_STEP[unit], unit, digits=0)
+    return (
+        f"The target is set by the {governing_place(plan)}: each {step} {way} there costs "
+        f"{price}.{with_it}"
+    )
 
 
 def _sure(plan, unit):
