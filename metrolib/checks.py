@@ -32,6 +32,32 @@ def vector(argument, value, *, least=1):
     return array
 
 
+def table(argument, value, columns):
+    """Return `value` as a finite float table with `columns` numbers in each row.
+
+    Raises
+    ------
+    InputError
+        If it is not two-dimensional, its rows are of another length, or it holds anything but
+        finite numbers.
+    """
+    try:
+        array = np.asarray(value, dtype=float)
+    except (TypeError, ValueError):
+        raise wrong(
+            argument, "numbers are needed", repr(value)[:60], "give plain numbers"
+        ) from None
+    if array.ndim != 2 or array.shape[1] != columns:
+        raise wrong(
+            argument,
+            f"rows of {columns} numbers are needed",
+            f"shape {array.shape}",
+            "give one row for each set of heights",
+        )
+    finite(argument, array)
+    return array
+
+
 def finite(argument, array):
     """Refuse NaN and infinities in `array`, naming the first place."""
     bad = ~np.isfinite(array)

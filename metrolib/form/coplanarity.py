@@ -75,6 +75,16 @@ class Coplanarity:
     tied: tuple[tuple[str, int], ...]
     together: Flatness
 
+    @property
+    def drawn_from(self):
+        """The heights that it came from, steps taken off, face by face, as `Measured`."""
+        return self.together.drawn_from
+
+    @property
+    def redo(self):
+        """What finds the value again: a function of such heights, (T, n) [mm], to T values."""
+        return self.together.redo
+
     def in_words(self, unit="um"):
         """Return the sentence that a rebuilder would write down, and a line for each face.
 
@@ -102,6 +112,8 @@ class Coplanarity:
 
     def __str__(self):
         return self.in_words()
+
+    __repr__ = __str__
 
     def _repr_html_(self):
         return wording.table(

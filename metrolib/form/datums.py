@@ -127,6 +127,8 @@ class DatumRanking:
     def __str__(self):
         return self.in_words()
 
+    __repr__ = __str__
+
     def _repr_html_(self):
         return wording.table(
             "Datums, the best first",

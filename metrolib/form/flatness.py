@@ -1,7 +1,7 @@
 """Flatness of one face."""
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -9,6 +9,7 @@ from metrolib import checks
 from metrolib.form import wording
 from metrolib.form.deviations import Deviations, decided_by
 from metrolib.form.planes import Plane, plane_of, reference_plane
+from metrolib.form.planes_batched import plane_ranges
 from metrolib.uncertain.linear import measured
 
 
@@ -64,6 +65,18 @@ class Flatness:
         ]
         return self.value / float(np.hypot(1.0, np.hypot(*slopes)))
 
+    @property
+    def drawn_from(self):
+        """The heights that it came from, as `metrolib.uncertain.linear.Measured`."""
+        return self.deviations.heights
+
+    @property
+    def redo(self):
+        """What finds the value again: a function of heights, shape (T, n) [mm], to T values."""
+        carried_by = self.deviations.reference.stations
+        basis = carried_by if self.reference == "minimum zone" and carried_by.size == 4 else None
+        return partial(plane_ranges, self.reference, self.x, self.y, basis)
+
     def in_words(self, unit="um"):
         """Return the sentence that a rebuilder would write down.
 
@@ -84,6 +97,8 @@ class Flatness:
 
     def __str__(self):
         return self.in_words()
+
+    __repr__ = __str__
 
     def _repr_html_(self):
         return wording.table(

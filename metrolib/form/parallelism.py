@@ -1,7 +1,7 @@
 """Parallelism of a face to a datum."""
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -9,6 +9,8 @@ from metrolib import checks
 from metrolib.form import wording
 from metrolib.form.deviations import Deviations, Reference, decided_by
 from metrolib.form.lines import Line, line_of, reference_line
+from metrolib.form.lines_batched import line_slopes
+from metrolib.form.tiles import tiles
 from metrolib.uncertain.linear import measured_together
 
 
@@ -30,6 +32,8 @@ class Parallelism:
         The kind of both reference lines.
     x : ndarray, shape (n,)
         Stations of the face, as given [mm].
+    datum_x : ndarray, shape (m,)
+        Stations of the datum, as given [mm].
     datum_line : Line
         Reference line of the datum.
     deviations : Deviations
@@ -46,6 +50,7 @@ class Parallelism:
     form: object
     reference: str
     x: np.ndarray
+    datum_x: np.ndarray
     datum_line: Line
     deviations: Deviations
     contacts: tuple[int, ...]
@@ -66,6 +71,16 @@ class Parallelism:
         """Stations of the face that cannot be told from a contact."""
         return self.deviations.tied(self.contacts)
 
+    @property
+    def drawn_from(self):
+        """The heights of face and datum that it came from, as `Measured`."""
+        return self.deviations.heights
+
+    @property
+    def redo(self):
+        """What finds the value again: a function of heights, shape (T, n + m) [mm], to T values."""
+        return partial(_widths, self.reference, self.x, self.datum_x)
+
     def in_words(self, unit="um"):
         """Return the sentence that a rebuilder would write down.
 
@@ -83,6 +98,8 @@ class Parallelism:
 
     def __str__(self):
         return self.in_words()
+
+    __repr__ = __str__
 
     def _repr_html_(self):
         return wording.table(
@@ -169,11 +186,23 @@ def parallelism(x, z, datum_x, datum_z, u=None, *, reference="minimum zone"):
         form=form,
         reference=reference,
         x=x,
+        datum_x=datum_x,
         datum_line=datum_line,
         deviations=over,
         contacts=tuple(sorted({highest, lowest}, key=lambda i: (x[i], i))),
         datum_contacts=datum.contacts or tuple(int(i) - n for i in datum.stations),
     )
+
+
+def _widths(reference, x, datum_x, z):
+    """Return the width of the zone parallel to the datum, for each set of heights, shape (T,)."""
+    z = checks.table("z", z, x.size + datum_x.size)
+    slopes = line_slopes(reference, datum_x, z[:, x.size :])
+    widths = np.empty(len(z))
+    for part in tiles(z):
+        above = z[part, : x.size] - z[part, :1]
+        widths[part] = np.ptp(above - slopes[part, None] * (x - x[0]), axis=1)
+    return widths
 
 
 def _of_datum(reference, n):

@@ -74,7 +74,7 @@ def reference_plane(reference, x, y, z):
     kind along them, level square to it.
     """
     checks.choice("reference", reference, REFERENCES)
-    corners = _corners(x, y)
+    corners = corners_of(x, y)
     if len(corners) == 1:
         raise checks.wrong(
             "x, y", "all stations at one place", f"{x.size} of them", "measure at several places"
@@ -106,7 +106,7 @@ def plane_of(deviations, origin, decided):
     return Plane(height, along, across), value
 
 
-def _corners(x, y):
+def corners_of(x, y):
     """Return three stations that span a plane, two where all lie on a line, or one."""
     first = int(np.argmin(x + y))
     second = int(np.argmax(np.hypot(x - x[first], y - y[first])))
@@ -119,11 +119,16 @@ def _corners(x, y):
     return [first, second] if abs(aside[third]) <= _COLLINEAR * long else [first, second, third]
 
 
-def _along_a_line(reference, x, y, z, ends):
-    """Return the reference line along stations that lie on one line, as a plane."""
+def direction_of(x, y, ends):
+    """Return the unit vector (x, y) of the line through two stations."""
     p, q = ends
     direction = np.array([x[q] - x[p], y[q] - y[p]])
-    direction /= np.hypot(*direction)
+    return direction / np.hypot(*direction)
+
+
+def _along_a_line(reference, x, y, z, ends):
+    """Return the reference line along stations that lie on one line, as a plane."""
+    direction = direction_of(x, y, ends)
     line = lines.reference_line(reference, x * direction[0] + y * direction[1], z)
     weights = np.array([line.weights[0], *(line.weights[1] * share for share in direction)])
     return Reference(line.stations, weights, line.contacts, line.highest, line.lowest, line.width)
@@ -159,11 +164,11 @@ def minimum_zone(x, y, z, corners):
     the sample until none is outside: the last look at all stations is the same proof.
     """
     if x.size == 3:
-        weights = np.linalg.inv(_rows(x, y, np.arange(3))[:, :3])
+        weights = np.linalg.inv(rows_of(x, y, np.arange(3))[:, :3])
         return Reference(np.arange(3), weights, (0, 1, 2), 0, 0, 0.0)
     scale = [2.0 ** np.ceil(np.log2(np.abs(place).max())) for place in (x, y)]
     x, y = x / scale[0], y / scale[1]  # by powers of two, so exactly
-    basis, signs = _start(x, y, corners)
+    basis, signs = start(x, y, corners)
     chosen = np.arange(x.size)
     if x.size > _MANY:
         random = np.random.default_rng(0).integers(0, x.size, _SAMPLE)
@@ -192,25 +197,25 @@ def minimum_zone(x, y, z, corners):
     return Reference(basis, weights, contacts, highest, lowest, float(np.ptp(over)))
 
 
-def _rows(x, y, stations, signs=0.0):
+def rows_of(x, y, stations, signs=0.0):
     """Return a row (1, x, y, sign) for each of some stations."""
     one = np.ones(len(stations))
     return np.column_stack([one, x[stations], y[stations], signs * one])
 
 
-def _start(x, y, corners):
+def start(x, y, corners):
     """Return four stations that span a plane and the signs of their multipliers."""
     first, second, third = corners
     aside = (x - x[first]) * (y[second] - y[first]) - (y - y[first]) * (x[second] - x[first])
     opposite = int(np.argmin(aside * np.sign(aside[third])))
     others = np.delete(np.arange(x.size), corners)
     basis = np.array([*corners, others[0] if opposite in corners else opposite])
-    return basis, _radon_signs(x, y, basis)
+    return basis, radon_signs(x, y, basis)
 
 
-def _radon_signs(x, y, basis):
-    """Return the signs of the multipliers that take every plane out of four heights."""
-    rows = _rows(x, y, basis)[:, :3]
+def radon_signs(x, y, basis):
+    """Return the signs of the multipliers that take every plane out of four heights, shape (4,)."""
+    rows = rows_of(x, y, basis)[:, :3]
     volumes = [(-1) ** i * np.linalg.det(np.delete(rows, i, axis=0)) for i in range(4)]
     return np.where(np.array(volumes) >= 0, 1.0, -1.0)
 
@@ -225,10 +230,10 @@ def _over(x, y, z, terms):
 def _exchange(x, y, z, basis, signs):
     """Exchange until no station is outside; return (basis, signs, inverse, T), or None."""
     basis, signs = np.array(basis), np.array(signs)
-    if np.linalg.inv(_rows(x, y, basis, signs))[3] @ z[basis] < 0:
+    if np.linalg.inv(rows_of(x, y, basis, signs))[3] @ z[basis] < 0:
         signs = -signs
     for _ in range(_MOST_EXCHANGES):
-        inverse = np.linalg.inv(_rows(x, y, basis, signs))
+        inverse = np.linalg.inv(rows_of(x, y, basis, signs))
         terms = inverse @ z[basis]
         over, rounding = _over(x, y, z, terms)
         top, bottom = int(over.argmax()), int(over.argmin())
@@ -251,7 +256,7 @@ def _by_linear_programme(x, y, z):
     from scipy.optimize import linprog
 
     high = np.ptp(z) or 1.0
-    rows = _rows(x, y, np.arange(x.size))[:, :3]
+    rows = rows_of(x, y, np.arange(x.size))[:, :3]
     one = np.ones((x.size, 1))
     solved = linprog(
         [0, 0, 0, 1],
@@ -266,10 +271,10 @@ def _by_linear_programme(x, y, z):
     near = np.argsort(-np.abs(over))[:14]
     bounds = []
     for basis in map(np.array, combinations(near.tolist(), 4)):
-        if np.linalg.matrix_rank(_rows(x, y, basis)[:, :3]) < 3:
+        if np.linalg.matrix_rank(rows_of(x, y, basis)[:, :3]) < 3:
             continue
-        signs = _radon_signs(x, y, basis)
-        multipliers = np.linalg.inv(_rows(x, y, basis, signs))[3]
+        signs = radon_signs(x, y, basis)
+        multipliers = np.linalg.inv(rows_of(x, y, basis, signs))[3]
         half = multipliers @ z[basis]
         signs = np.where(half < 0, -signs, signs)
         bounds.append((abs(half), basis, signs))
@@ -277,7 +282,7 @@ def _by_linear_programme(x, y, z):
             bounds.append((abs(half), basis, np.where(np.arange(4) == free, -signs, signs)))
     bounds.sort(key=lambda found: -found[0])
     for half, basis, signs in bounds:
-        inverse = np.linalg.inv(_rows(x, y, basis, signs))
+        inverse = np.linalg.inv(rows_of(x, y, basis, signs))
         over, rounding = _over(x, y, z, inverse @ z[basis])
         if half < bounds[0][0] - rounding:
             return None

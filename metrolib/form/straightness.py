@@ -1,7 +1,7 @@
 """Straightness of one measured line."""
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -9,6 +9,7 @@ from metrolib import checks
 from metrolib.form import wording
 from metrolib.form.deviations import Deviations, decided_by
 from metrolib.form.lines import Line, line_of, reference_line
+from metrolib.form.lines_batched import line_ranges
 from metrolib.uncertain.linear import measured
 
 
@@ -60,6 +61,16 @@ class Straightness:
         """Width of the zone square to the line [mm]; `value` is measured along z."""
         return self.value * float(np.cos(np.arctan(wording.nominal(self.line.slope) / 1000)))
 
+    @property
+    def drawn_from(self):
+        """The heights that it came from, as `metrolib.uncertain.linear.Measured`."""
+        return self.deviations.heights
+
+    @property
+    def redo(self):
+        """What finds the value again: a function of heights, shape (T, n) [mm], to T values."""
+        return partial(line_ranges, self.reference, self.x)
+
     def in_words(self, unit="um"):
         """Return the sentence that a rebuilder would write down.
 
@@ -76,6 +87,8 @@ class Straightness:
 
     def __str__(self):
         return self.in_words()
+
+    __repr__ = __str__
 
     def _repr_html_(self):
         return wording.table(

@@ -1,13 +1,15 @@
 """Twist of two ways, or of one wide face from its two edges."""
 
 from dataclasses import dataclass
+from functools import partial
+from typing import ClassVar
 
 import numpy as np
 
 from metrolib import checks
 from metrolib.form import wording
 from metrolib.form.lines import least_squares
-from metrolib.uncertain.linear import measured_together
+from metrolib.uncertain.linear import Measured, measured_together
 
 #: The sign rule, said beside every twist.
 SIGN_RULE = (
@@ -41,6 +43,10 @@ class Twist:
         The places between which it happens [mm].
     span : float
         [mm]
+    distance : ndarray, shape (n,)
+        From A to B at each station [mm].
+    drawn_from : Measured
+        The heights that it came from, A first [mm].
     """
 
     value: object
@@ -52,6 +58,14 @@ class Twist:
     largest_change_from: float | None
     largest_change_to: float | None
     span: float
+    distance: np.ndarray
+    drawn_from: Measured
+    quantity: ClassVar[str] = "slope"
+
+    @property
+    def redo(self):
+        """What finds the value again: a function of heights, shape (T, 2 n) [mm], to T values."""
+        return partial(_totals, self.x, self.distance)
 
     def in_words(self):
         """Return the sentence that a rebuilder would write down; twist is said in mm/m."""
@@ -70,6 +84,8 @@ class Twist:
 
     def __str__(self):
         return self.in_words()
+
+    __repr__ = __str__
 
     def _repr_html_(self):
         return wording.table(
@@ -161,7 +177,17 @@ def twist(x, z_a, z_b, distance, u=None, *, span=1000.0):
         largest_change_from=None if found is None else float(x[found[0]]),
         largest_change_to=None if found is None else float(x[found[1]]),
         span=span,
+        distance=distance,
+        drawn_from=heights,
     )
+
+
+def _totals(x, distance, z):
+    """Return the total twist for each set of heights, shape (T,) [mm/m]."""
+    n = x.size
+    z = checks.table("z", z, 2 * n)
+    roll = (z[:, n:] - z[:, :n]) * (1000 / distance)
+    return (roll - roll[:, :1]) @ least_squares(x - x[0]).weights[1] * np.ptp(x)
 
 
 def _distances(distance, n):

@@ -135,6 +135,8 @@ class Unworn:
     def __str__(self):
         return self.in_words()
 
+    __repr__ = __str__
+
     def _repr_html_(self):
         return wording.table(
             "Unworn stretches",

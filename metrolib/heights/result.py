@@ -67,6 +67,8 @@ class NotDetermined:
     def __str__(self):
         return f"{self.what} is not determined: {self.remedy}"
 
+    __repr__ = __str__
+
 
 @dataclass(frozen=True, eq=False)
 class Heights:
@@ -139,6 +141,8 @@ class Heights:
         if self.checks is not None:
             lines.append(str(self.checks))
         return "\n".join([*lines, *map(str, self.not_determined)])
+
+    __repr__ = __str__
 
     def _repr_html_(self):
         rows = []

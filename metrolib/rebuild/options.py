@@ -8,7 +8,7 @@ from metrolib.rebuild.group import make_group
 from metrolib.rebuild.plan import RemovalPlan
 from metrolib.rebuild.programme import find_target
 from metrolib.rebuild.removal import make_programme, plan_removal
-from metrolib.rebuild.wording import governing_place, written
+from metrolib.rebuild.wording import governing_place, place, written
 from metrolib.units import from_millimetres, show_length, unit_sign
 
 
@@ -35,6 +35,8 @@ class AsItIs:
             f"{named(self.faces)} left alone: {show_length(self.deviation, 'um')} off from "
             f"{self.together}."
         )
+
+    __repr__ = __str__
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +73,8 @@ class Comparison:
 
     def __str__(self):
         return "\n".join(f"{name}: {_line(outcome)}" for name, outcome in self.outcomes)
+
+    __repr__ = __str__
 
     def to_text(self, unit="um"):
         """Return the options as a table in plain text; what cannot be done stands below it."""
@@ -196,10 +200,10 @@ def _row(outcome, unit):
         return {why: str(outcome)}
     motion = dict(zip(outcome.motions, outcome.motion_values, strict=True))
     remaining = outcome.deviation_left[~outcome.left_out].max()
-    place = f"{outcome.x[outcome.deepest]:g} mm on {str(outcome.face[outcome.deepest])!r}"
+    where = f"{place(outcome, outcome.deepest)} on {str(outcome.face[outcome.deepest])!r}"
     return {
         deepest: from_millimetres(outcome.depth[outcome.deepest], unit),
-        at: place if outcome.volume > 0 else "",
+        at: where if outcome.volume > 0 else "",
         metal: outcome.volume / 1e3,
         governed: governing_place(outcome),
         along: motion.get("pitch"),

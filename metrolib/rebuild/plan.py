@@ -228,5 +228,7 @@ class RemovalPlan:
     def __str__(self):
         return self.in_words()
 
+    __repr__ = __str__
+
     def _repr_html_(self):
         return f"<p>{escape(self.in_words())}</p>{wording.face_table(self)}"

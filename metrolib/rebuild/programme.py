@@ -28,9 +28,9 @@ class Programme:
         z [mm].
     area : ndarray, shape (n,)
         Area that each station stands for [mm²].
-    least : ndarray, shape (n,)
-        Depth by which the target must stay below each station [mm].
-    u : ndarray, shape (n,)
+    least : ndarray, shape (q,)
+        Depth by which the target must stay below each place [mm].
+    u : ndarray, shape (q,)
         Uncertainty that the guard multiplies; 0 where nothing has to clean up [mm].
     greatest : ndarray, shape (n,)
         Most that may come off; infinite where nothing limits it, 0 where nothing may [mm].
@@ -40,6 +40,9 @@ class Programme:
         How far each motion may go either way.
     minimise : str
         ``"volume"`` or ``"deepest cut"``.
+    low : ndarray, shape (q, n), or None
+        The places that the target must stay below, each as weights of the stations: the stations
+        themselves come first, as places 0 to n - 1; None where there are no others.
     """
 
     motions: tuple[str, ...]
@@ -52,10 +55,32 @@ class Programme:
     band: float
     limit: np.ndarray
     minimise: str
+    low: np.ndarray | None = None
 
     def depth(self, motion):
         """Return what comes off each station down to the target of these motions [mm]."""
         return np.maximum(self.height - self.columns @ motion - self.band, 0.0)
+
+    def cost(self, motion):
+        """Return what is minimised: the mean depth over the faces, or the deepest cut [mm]."""
+        depth = self.depth(motion)
+        return float(depth.max() if self.minimise == "deepest cut" else self._mean(depth))
+
+    def _mean(self, depth):
+        """Return the mean over the faces of what comes off the stations [mm]."""
+        return depth @ self.area / self.area.sum()
+
+    def room(self, motion):
+        """Return what more than asked for comes off each place, shape (q,) [mm]."""
+        return self.at_places(self.height - self.columns @ motion) - self.least
+
+    def at_places(self, values):
+        """Return values of the stations, along the first axis, as they are at the places."""
+        return values if self.low is None else self.low @ values
+
+    def stations(self, place):
+        """Return the weights of the stations that make a place, shape (n,)."""
+        return np.eye(len(self.height))[place] if self.low is None else self.low[place]
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,8 +94,8 @@ class Target:
     law : ndarray, shape (p, n)
         How the motions answer to the heights of the stations that decide them.
     role : dict of int to str
-        The stations that decide the value asked for, with what they do: ``"low spot"``,
-        ``"high spot"``, ``"greatest cut"``.
+        The places that decide the value asked for, with what they do: ``"low spot"``,
+        ``"high spot"``, ``"greatest cut"``; the first n places are the stations.
     """
 
     motion: np.ndarray
@@ -85,7 +110,7 @@ def find_target(programme, k=0.0):
     ----------
     programme : Programme
     k : float
-        The guard: every station that must clean up counts as k u lower than measured.
+        The guard: every place that must clean up counts as k u lower than measured.
 
     Returns
     -------
@@ -146,25 +171,28 @@ class _Search:
 
         given = self.programme
         target, one = sparse.csr_array(given.columns), np.ones((n, 1))
-        zero, every = sparse.csr_array((n, 1)), np.arange(n)
-        low = (given.height - given.least - k * given.u) * _SCALE
+        every, below = np.arange(n), sparse.csr_array(given.at_places(given.columns))
+        low = (given.at_places(given.height) - given.least - k * given.u) * _SCALE
+        zero, places = sparse.csr_array((len(low), 1)), np.arange(len(low))
         if self.with_depths:
-            unit, no = sparse.identity(n, format="csr"), sparse.csr_array((n, n))
-            blocks = [[target, no, zero], [-target, -unit, zero], [None, unit, -one]]
+            unit, no = sparse.identity(n, format="csr"), sparse.csr_array((len(low), n))
+            blocks = [[below, no, zero], [-target, -unit, None], [None, unit, -one]]
             right = [low, (given.band - given.height) * _SCALE, np.zeros(n)]
             stations = every
         else:
             stations = np.flatnonzero(np.isfinite(given.greatest))
             none = sparse.csr_array((len(stations), 1))
-            blocks = [[target, zero], [-target[stations], none], [-target, -one]]
+            blocks = [[below, zero], [-target[stations], none], [-target, -one]]
             limit = (given.greatest - given.height)[stations] * _SCALE
             right = [low, limit, -given.height * _SCALE]
+        self.low_columns = below.toarray()
         self.matrix = sparse.csr_array(sparse.block_array(blocks, format="csr"))
         self.right = np.concatenate(right)
-        first = np.cumsum([0, n, len(stations)])
-        self.row = {kind: np.full(n, -1) for kind in ("low", "cut", "deep")}
-        for (kind, row), start in zip(self.row.items(), first, strict=True):
-            mine = stations if kind == "cut" else every
+        first = np.cumsum([0, len(low), len(stations)])
+        self.row = {"low": np.full(len(low), -1), "cut": np.full(n, -1), "deep": np.full(n, -1)}
+        for row, start, mine in zip(
+            self.row.values(), first, (places, stations, every), strict=True
+        ):
             row[mine] = start + np.arange(len(mine))
 
     def _prices(self, n):
@@ -232,7 +260,7 @@ class _Search:
         return bool(np.abs(resolved[: self.p] - np.eye(self.p, self.p + 1)).max() < 1e-6)
 
     def note_roles(self):
-        """Note which stations the value asked for rests on, as against those that break a tie."""
+        """Note which places the value asked for rests on, as against those that break a tie."""
         if self.roles is None:
             self.roles = {i: role for *_, i, role in self._equations() if i is not None}
 
@@ -247,27 +275,29 @@ class _Search:
         inverse = np.linalg.pinv(np.array([row for row, *_ in chosen]), rcond=1e-9)[: self.p]
         inverse[np.abs(inverse) < 1e-12 * np.abs(inverse).max()] = 0.0
         right = np.array([value for _, value, *_ in chosen]) / _SCALE
-        law = np.zeros((self.p, len(self.programme.height)))
-        for column, (_, _, station, _) in zip(inverse.T, chosen, strict=True):
-            if station is not None:
-                law[:, station] += column
-        role = {i: role for i, role in self.roles.items() if law[:, i].any()}
+        law, deciding = np.zeros((self.p, len(self.programme.height))), set()
+        for column, (_, _, place, _) in zip(inverse.T, chosen, strict=True):
+            if place is not None and column.any():
+                law += np.outer(column, self.programme.stations(place))
+                deciding.add(place)
+        role = {i: role for i, role in self.roles.items() if i in deciding}
         return Target(inverse @ right, law, role)
 
     def _equations(self):
-        """Yield what is held, in the motions and the deepest cut: row, value, station, role."""
+        """Yield what is held, in the motions and the deepest cut: row, value, place, role."""
         fixed = self.held_low | self.held_high
         for place in [*np.flatnonzero(fixed[: self.p]), *([-1] if fixed[-1] else [])]:
             yield np.eye(self.p + 1)[place], self.bounds[place, 0], None, ""
         for kind in self.row:
             for i in np.flatnonzero((self.row[kind] >= 0) & self.held[self.row[kind]]):
-                equation = self._station_equation(kind, i)
+                equation = self._equation(kind, i)
                 if equation is not None:
-                    row = np.append(self.programme.columns[i], float(kind == "deep"))
+                    columns = self.low_columns if kind == "low" else self.programme.columns
+                    row = np.append(columns[i], float(kind == "deep"))
                     yield row, equation[0], int(i), equation[1]
 
-    def _station_equation(self, kind, i):
-        """Return what the held row of a station says of the target, value and role, if anything."""
+    def _equation(self, kind, i):
+        """Return what the held row of a place says of the target, value and role, if anything."""
         if kind == "low":
             return self.right[self.row["low"][i]], "low spot"
         role = "greatest cut" if kind == "cut" else "high spot"

@@ -81,7 +81,7 @@ class Measured:
                 )
                 for g, value in zip(matrix, values, strict=True)
             ]
-        factor = _factor(self.covariance(matrix))
+        factor = factor_of(self.covariance(matrix))
         sources = [ufloat(0.0, 1.0) for _ in range(factor.shape[1])]
         return [
             sum((row[j] * sources[j] for j in np.flatnonzero(row)), start=sure + value)
@@ -229,8 +229,25 @@ def covariance_of(numbers):
     return factor @ factor.T
 
 
-def _factor(cov):
-    """Return F with F F' = cov, for a covariance of quantities that may differ much in size."""
+def factor_of(cov):
+    """Return F with F F' = cov, for a covariance of quantities that may differ much in size.
+
+    Parameters
+    ----------
+    cov : ndarray, shape (n, n)
+        It may be singular.
+
+    Returns
+    -------
+    ndarray, shape (n, r)
+        r is the rank, as far as rounding lets it be told.
+
+    Examples
+    --------
+    >>> F = factor_of(np.array([[1.0, 2.0], [2.0, 4.0]]))
+    >>> F.shape, np.round(F @ F.T, 12).tolist()
+    ((2, 1), [[1.0, 2.0], [2.0, 4.0]])
+    """
     size = np.sqrt(np.maximum(np.diag(cov), 0.0))
     scale = np.where(size > 0, size, 1.0)
     spread, axes = np.linalg.eigh(cov / np.outer(scale, scale))

@@ -44,7 +44,7 @@ def integer_cases(count, seed):
         if case % 2:
             x, y = rng.integers(0, 4, (2, n)).astype(float)
         z = rng.integers(0, 4, x.size).astype(float)
-        if len(planes._corners(x, y)) == 3:
+        if len(planes.corners_of(x, y)) == 3:
             yield x - x[0], y - y[0], z - z[0]
 
 

@@ -62,7 +62,8 @@ def test_two_passes_and_a_bridge_against_exact_least_squares():
         )
     with warnings.catch_warnings():  # the slopes are random on purpose
         warnings.simplefilter("ignore")
-        z = adjust(survey([flat(nominal=300.0)], legs)).on("flat").values
+        heights = adjust(survey([flat(nominal=300.0)], legs))
+    z = heights.on("flat").values
     # unknowns: heights 1 ... n-2 (both ends pinned at 0: that is the line) and the zero
     design = exact_matrix(len(feet), n - 1)
     right = exact_matrix(len(feet), 1)
@@ -75,6 +76,13 @@ def test_two_passes_and_a_bridge_against_exact_least_squares():
     exact = qr_solve(design, right)[0]
     found = z - np.interp(np.arange(n), [0, n - 1], z[[0, -1]])
     assert max(abs(mpf(float(found[i])) - exact[i - 1]) for i in range(1, n - 1)) < mpf("1e-11")
+    # their covariance, (A'A)^-1 u^2; priors of 10 mm hold what u = 4 um/m leaves only by (u / 10)^2
+    spread = np.array((design.T * design) ** -1 * mpf(LEVEL.u) ** 2, dtype=float).reshape(n - 1, -1)
+    chord = np.eye(n)
+    chord[:, 0] -= 1 - np.arange(n) / (n - 1)
+    chord[:, -1] -= np.arange(n) / (n - 1)
+    cov = chord @ heights.cov @ chord.T
+    np.testing.assert_allclose(cov[1:-1, 1:-1], spread[:-1, :-1], rtol=1e-6)
 
 
 def test_weights_that_differ_by_a_billion():

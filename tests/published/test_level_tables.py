@@ -9,6 +9,7 @@ import pytest
 
 from metrolib.form.straightness import straightness
 from metrolib.units import SLOPES
+from tests.published.printed import assert_printed
 
 # what an arc-second lifts on 1 mm, exactly and by the workshop's rule of thumb (0.5 µm on 100 mm)
 ARCSEC = SLOPES["arcsec"]  # µm on 1 mm
@@ -86,14 +87,15 @@ class TestVirtualLaboratory:
         (9, 3.5),
         (8, 30.5),
     ]
-    printed = [0, -28.25, -77, -136.75, -201.75, -286.5, -395.25, -520.5]
+    printed = ["0", "-28.25", "-77", "-136.75", "-201.75", "-286.5", "-395.25", "-520.5"]
 
     def rises(self, per_arcsecond):
         seconds = np.array([60 * minutes + seconds for minutes, seconds in self.readings])
         return (seconds - seconds[0]) * per_arcsecond
 
     def test_sums_as_printed(self):
-        np.testing.assert_allclose(np.cumsum(self.rises(0.5)), self.printed, atol=0.005)
+        for height, text in zip(np.cumsum(self.rises(0.5)), self.printed, strict=True):
+            assert_printed(height, text)
 
     def test_eight_readings_are_nine_points_and_the_table_closes(self):
         # each reading is one step of 110 mm: the first rise, 0, leads from point 0 to point 1
@@ -129,10 +131,15 @@ class TestStudentReport:
 
     def test_sums_and_deviations_as_printed(self):
         z = np.cumsum((self.mean - self.mean[0]) * 0.00242)
-        np.testing.assert_allclose(z, [0, 0.212355, 0.428945, 0.76956, 0.749595], atol=5e-7)
+        for height, text in zip(
+            z, ["0", "0.212355", "0.428945", "0.76956", "0.749595"], strict=True
+        ):
+            assert_printed(height, text)
         found = straightness(np.arange(5), z, reference="end points")
-        printed = [0, 0.0249563, 0.0541475, 0.2073638, 0]
-        np.testing.assert_allclose(found.deviation, printed, atol=5.1e-8)
+        # 0.02495625 and 0.20736375 lie on the edge of two roundings
+        printed = ["0", "0.0249563", "0.0541475", "0.2073638", "0"]
+        for deviation, text in zip(found.deviation, printed, strict=True):
+            assert_printed(deviation, text, rounding=1e-15)
         # not in the source: recomputed
         assert straightness(np.arange(5), z).value == pytest.approx(0.20736375)
         fitted = straightness(np.arange(5), z, reference="least squares")

@@ -13,6 +13,7 @@ eight readings: GNU Gama 1.5.09, "Sample 1D vertical least square adjustment".
 """
 
 import warnings
+from functools import partial
 
 import numpy as np
 import pytest
@@ -23,18 +24,13 @@ from metrolib.heights.blunders import critical_value
 from metrolib.heights.rows import At
 from metrolib.survey.instruments import Instrument
 from tests.heights.build import Leg, flat, survey
+from tests.published.printed import assert_printed as assert_digits
 
 FIXED = 1e-8  # uncertainty of a height that the source holds fixed, against millimetres elsewhere
 
 
-def half_unit(printed):
-    """Half a unit of the last digit of a number as printed, and nothing for rounding."""
-    digits = len(printed.split(".")[1]) if "." in printed else 0
-    return 0.5 * 10.0**-digits * (1 + 1e-9) + 1e-11
-
-
-def assert_printed(value, printed):
-    assert abs(value - float(printed)) <= half_unit(printed), (value, printed)
+#: Compare with a printed number; heights come from an adjustment that rounds at 1e-11 m.
+assert_printed = partial(assert_digits, rounding=1e-11)
 
 
 def network(start, lines, sigmas, held=()):

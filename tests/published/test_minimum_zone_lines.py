@@ -9,6 +9,7 @@ import pytest
 from scipy.optimize import minimize_scalar
 
 from metrolib.form.straightness import straightness
+from tests.published.printed import assert_printed
 
 
 def test_dasgupta_papadimitriou_vazirani_exercise_7_8():
@@ -39,10 +40,10 @@ def test_numerical_library_minimax_example():
         lambda a: zone(a).value, bounds=(0.9, 1.1), method="bounded", options={"xatol": 1e-10}
     )
     found = zone(best.x)
-    assert found.value / 2 == pytest.approx(0.00103, abs=0.000005)
-    assert best.x == pytest.approx(1.0049, abs=0.00005)
-    assert found.line.slope / 1000 == pytest.approx(2.0149, abs=0.00005)
-    assert found.line.height == pytest.approx(1.4822, abs=0.00005)
+    assert_printed(found.value / 2, "0.00103")
+    assert_printed(best.x, "1.0049")
+    assert_printed(found.line.slope / 1000, "2.0149")
+    assert_printed(found.line.height, "1.4822")
 
 
 @pytest.mark.parametrize(

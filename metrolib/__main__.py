@@ -1,0 +1,135 @@
+"""The command line: a survey folder in, the decision in words and a table and a report out."""
+
+import argparse
+import sys
+import warnings
+from dataclasses import replace
+from pathlib import Path
+
+SAMPLES = Path(__file__).resolve().parents[1] / "sample_surveys"
+
+ABOUT = """\
+metrolib goes from the raw readings of a worn machine tool's ways to a removal decision:
+what to take off each face at each place, how sure that is, and what governs it."""
+
+
+def main(arguments=None):
+    """Work one survey folder; return the exit code (0 done, 1 no plan, 2 unusable input)."""
+    parser = _parser()
+    chosen = parser.parse_args(arguments)
+    if chosen.folder is None:
+        print(ABOUT, _samples(), "python -m metrolib --help explains the options.", sep="\n\n")
+        return 0
+    from metrolib.errors import MetrolibError
+
+    try:
+        return _work(chosen)
+    except MetrolibError as error:
+        print(f"metrolib: {error}", file=sys.stderr)
+        return 2
+
+
+def _parser():
+    """Describe the options."""
+    parser = argparse.ArgumentParser(prog="python -m metrolib", description=ABOUT)
+    parser.add_argument(
+        "folder", nargs="?", type=Path, help="survey folder with survey.toml and readings.csv"
+    )
+    parser.add_argument(
+        "--report",
+        type=Path,
+        metavar="FILE",
+        help="where to write the report (default: metrolib_report.html in the current folder)",
+        default=Path("metrolib_report.html"),
+    )
+    parser.add_argument("--no-report", action="store_true", help="print only, write nothing")
+    parser.add_argument(
+        "--unit",
+        choices=("um", "thou"),
+        help="show micrometres or thou (default: the survey's own)",
+    )
+    parser.add_argument(
+        "--state",
+        action="append",
+        metavar="STATE",
+        help="use the traverses taken in this state of the machine (free, levelled, bolted); give "
+        "it again to take two states for one shape",
+    )
+    return parser
+
+
+def _work(chosen):
+    """Run the main job and print what it found."""
+    from metrolib.errors import (
+        DoubtfulReadingsWarning,
+        ImpossiblePlanError,
+        NotDeterminedError,
+    )
+    from metrolib.heights.adjust import adjust
+    from metrolib.rebuild.options import compare
+    from metrolib.rebuild.removal import plan_removal
+    from metrolib.survey.folder import read_survey
+
+    survey = read_survey(chosen.folder)
+    if chosen.unit:
+        survey = replace(survey, display=chosen.unit)
+    with warnings.catch_warnings():
+        # the verdict on the readings is printed in full below
+        warnings.simplefilter("ignore", DoubtfulReadingsWarning)
+        heights = adjust(survey, states=chosen.state)
+    comparison = None
+    try:
+        plan = plan_removal(heights, survey.decision)
+        if survey.options:
+            comparison = compare(heights, {"as decided": survey.decision, **survey.options})
+    except (ImpossiblePlanError, NotDeterminedError) as error:
+        plan = error
+    failed = isinstance(plan, Exception)
+    _print(survey, heights, plan, comparison)
+    if not chosen.no_report:
+        from metrolib.show.report import report
+
+        print(f"\nReport: {report(survey, heights, plan, chosen.report, comparison=comparison)}")
+    return 1 if failed else 0
+
+
+def _print(survey, heights, plan, comparison):
+    """Print the decision in words, then the tables, then what is doubtful."""
+    unit = survey.display
+    print(survey.machine.name, heights.checks.verdict, sep="\n\n")
+    for item in heights.not_determined:
+        print(f"- {item}")
+    if isinstance(plan, Exception):
+        print(f"\nNo removal was planned. {plan}")
+        return
+    print("", plan.in_words(unit), "", plan.to_text(unit), sep="\n")
+    if comparison is not None:
+        print("", "Options side by side", comparison.to_text(unit), sep="\n")
+
+
+def _samples():
+    """List the sample surveys, each with the title of its story."""
+    found = sorted(SAMPLES.glob("*/survey.toml"))
+    if not found:
+        return "Give it a survey folder: python -m metrolib FOLDER"
+    lines = [f"  {_spelled(path.parent)}\n      {_title(path.parent)}" for path in found]
+    return "\n".join(
+        ["Sample surveys to try: python -m metrolib FOLDER, with FOLDER one of", *lines]
+    )
+
+
+def _spelled(folder):
+    """Spell a folder as the user would type it from here."""
+    here = Path.cwd()
+    return folder.relative_to(here) if folder.is_relative_to(here) else folder
+
+
+def _title(folder):
+    """Return the first heading of a sample's README."""
+    readme = folder / "README.md"
+    lines = readme.read_text(encoding="utf-8").splitlines() if readme.exists() else []
+    return next((line.removeprefix("# ") for line in lines if line.startswith("# ")), folder.name)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""For eyes and hands: figures, tables and the report."""
