@@ -49,7 +49,7 @@ def leverage(one, ends):
     return np.sum(rows**2, axis=1)
 
 
-def directions(heights, slopes, found, form, k, tolerance, length):
+def directions(heights, slopes, found, form, k, tolerance, length, lift):
     """Compare the directions of all lines.
 
     Parameters
@@ -65,6 +65,8 @@ def directions(heights, slopes, found, form, k, tolerance, length):
         As in `metrolib.form.datums.rank_datums`.
     length : float
         [mm]
+    lift : ndarray, shape (faces,)
+        Vertical movement for 1 along the normal of each face; `slopes` and `form` hold it already.
 
     Returns
     -------
@@ -73,7 +75,7 @@ def directions(heights, slopes, found, form, k, tolerance, length):
     disagree : ndarray of bool, shape (faces, faces)
     """
     count = len(found)
-    values = [one.deviations.coefficients[1] for one in found]
+    values = [one.deviations.coefficients[1] * lift[i] for i, one in enumerate(found)]
     spread = [
         np.sum(one.deviations.reference.weights[1] ** 2) * width**2
         for one, width in zip(found, form, strict=True)

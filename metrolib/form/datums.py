@@ -157,7 +157,7 @@ class DatumRanking:
         return pd.DataFrame(rows).set_index("face")
 
 
-def rank_datums(faces, u=None, *, length=None, k=2.0, tolerance=0.0):
+def rank_datums(faces, u=None, *, up=None, length=None, k=2.0, tolerance=0.0):
     """Rank faces as datums by how far off they may be, used as they are.
 
     Parameters
@@ -168,6 +168,11 @@ def rank_datums(faces, u=None, *, length=None, k=2.0, tolerance=0.0):
     u : float or array_like, shape (n,) or (n, n), optional
         Standard uncertainty of all heights [mm], or their joint covariance [mm²], in the order
         of `faces`.
+    up : dict of str to float, optional
+        Upward part of each face's outward normal, along which its heights are counted: 1 for a
+        top, -1 for an underside, cos 45 deg for a flank of a vee; never 0. Directions and how far
+        a line carries are told of the vertical movement of what rides on the face; wear is told
+        along the normal. All faces look up when not given.
     length : (float, float), optional
         Where the datum's line must hold: from, to [mm]; from the first to the last station of all
         faces when not given.
@@ -184,8 +189,8 @@ def rank_datums(faces, u=None, *, length=None, k=2.0, tolerance=0.0):
     ------
     InputError
         If there is no face, a face has fewer than three stations or all at one place, lengths
-        differ, a number is not finite, the length is no stretch, or neither an uncertainty nor a
-        tolerance is given.
+        differ, a number is not finite, a face looks sideways, the length is no stretch, or neither
+        an uncertainty nor a tolerance is given.
 
     Notes
     -----
@@ -222,23 +227,28 @@ def rank_datums(faces, u=None, *, length=None, k=2.0, tolerance=0.0):
       that rides it all along is out by as much; its direction agrees with all others
     """
     names, x, parts, heights = _read(faces, u)
+    lift = _lifts(names, up)
     ends = start, end = _length(length, x)
     found = [
         unworn_of(x[part], _of_face(heights, part), k=k, tolerance=tolerance) for part in parts
     ]
     forms = [_straightness_of_unworn(one) for one in found]
-    form = np.array([wording.nominal(one.value) / _EVENLY for one in forms])
+    form = np.abs(lift) * [wording.nominal(one.value) / _EVENLY for one in forms]
 
-    at_ends, slopes = line_rows(found, parts, x, ends)
+    by_station = np.empty(x.size)
+    for part, factor in zip(parts, lift, strict=True):
+        by_station[part] = factor
+    at_ends, slopes = (rows * by_station for rows in line_rows(found, parts, x, ends))
     carry_form = form * np.sqrt(1 + np.array([leverage(one, ends).max() for one in found]))
     carry_u = np.zeros(len(names))
     if heights.cov is not None:
         variance = np.array([heights.variance(row) for row in at_ends]).reshape(-1, 2)
         carry_u = np.sqrt(np.maximum(variance, 0.0)).max(axis=1)
-    against, disagree = directions(heights, slopes, found, form, k, tolerance, end - start)
+    against, disagree = directions(heights, slopes, found, form, k, tolerance, end - start, lift)
 
     carry = np.hypot(carry_form, carry_u)
     wear = [max(wording.nominal(one.value), 0.0) if one.worn else 0.0 for one in found]
+    wear *= np.abs(lift)
     candidates = [
         DatumCandidate(
             face=name,
@@ -275,6 +285,18 @@ def _read(faces, u):
         checks.same_length(**{f"x of {name!r}": x, f"z of {name!r}": z})
     parts = np.split(np.arange(heights.values.size), np.cumsum([x.size for x in all_x])[:-1])
     return list(faces), np.concatenate(all_x), parts, heights
+
+
+def _lifts(names, up):
+    """Return how far what rides on each face is lifted, vertically, by 1 along its normal."""
+    up = dict.fromkeys(names, 1.0) if up is None else up
+    for name in names:
+        checks.choice("up", name, up)
+        if checks.number(f"up of {name!r}", up[name]) == 0:
+            raise checks.wrong(
+                f"up of {name!r}", "nothing rides on a side face", 0, "leave the face out"
+            )
+    return np.array([1 / up[name] for name in names])
 
 
 def _length(length, x):

@@ -83,7 +83,7 @@ def _flattened(names):
 def _unknown_names(rows, names, known, what, file):
     """Note each unknown name once, with the lines in which it stands."""
     places = {}
-    if set(names.tolist()) <= {"", *known}:
+    if not known or set(names.tolist()) <= {"", *known}:  # none at all is told already
         return []
     for name, line in zip(names.tolist(), rows.line.tolist(), strict=True):
         if name and name not in known:
@@ -169,7 +169,7 @@ def _normal_faults(context):
     faults = []
     for name in dict.fromkeys([*context.face_names("face"), *context.rows.face.tolist()]):
         face = context.faces.get(name)
-        if face is None or opposite is None:
+        if face is None or opposite is None or None in (face.normal, opposite.normal):
             continue
         angle = (face.normal - opposite.normal) % 360
         if abs(angle - 180) > _OPPOSITE:

@@ -1,4 +1,4 @@
-"""Edits: changes to the two texts of a survey that leave everything else as it stands."""
+"""Edits: changed keys in the text of survey.toml, everything else left as it stands."""
 
 import re
 from dataclasses import fields
@@ -6,59 +6,8 @@ from numbers import Integral, Real
 
 from metrolib import checks
 from metrolib.errors import InputError
-from metrolib.survey.columns import read_columns
 from metrolib.survey.decision import Decision
 from metrolib.survey.sections import suggest
-from metrolib.survey.table import COLUMNS, read_table
-
-_NUMBERS = ("x", "reading", "repeat", "order")
-
-
-def append_rows(text, rows, file):
-    r"""Return the text of a readings file with more rows, in its own dialect.
-
-    Parameters
-    ----------
-    text : str
-    rows : iterable of dict, or DataFrame
-    file : str
-        Name of the file, for the faults.
-
-    Raises
-    ------
-    InputError
-        If a key is no column, or a number is missing or not finite.
-
-    Examples
-    --------
-    >>> text = "traverse;x;reading\r\nlevel;0;0,5\r\n"
-    >>> append_rows(text, [{"traverse": "level", "x": 200, "reading": -1.25}], "readings.csv")
-    'traverse;x;reading\r\nlevel;0;0,5\r\nlevel;200;-1,25\r\n'
-    """
-    rows = rows.to_dict("records") if hasattr(rows, "to_dict") else list(rows)
-    table = read_table(text, file)
-    places = {heading: place for place, heading in enumerate(table.headings) if heading}
-    places |= {name: table.place(name) for name in COLUMNS if table.place(name) is not None}
-    new = _new_columns(rows, places)
-    mark = read_columns(table, {}).decimal_mark or ("," if table.separator == ";" else ".")
-    if new:
-        text = _widen_headings(text, table, new)
-        places |= {name: len(table.headings) + at for at, name in enumerate(new)}
-    width = len(table.headings) + len(new)
-    lines = []
-    for number, row in enumerate(rows):
-        cells = [""] * width
-        for name, value in row.items():
-            if name in places:
-                cells[places[name]] = _cell(f"rows[{number}][{name!r}]", name, value, mark)
-        if cells[0].startswith(("#", "sep=")):
-            wrong = f"rows[{number}]: the first cell {cells[0]!r} would make the line a comment"
-            raise InputError(f"{wrong}; begin it with a letter")
-        lines.append(
-            table.separator.join(_quoted(cell, table.separator) for cell in cells) + table.line_end
-        )
-    open_end = "" if not text or text[-1] in "\r\n" else table.line_end
-    return text + open_end + "".join(lines) if lines else text
 
 
 def change_decision(text, changes):
@@ -137,67 +86,3 @@ def _toml_value(name, value):
     raise checks.wrong(
         name, "this cannot stand in survey.toml", repr(value)[:60], "give text, numbers or lists"
     )
-
-
-def _new_columns(rows, places):
-    """Return the optional columns that the rows fill and the file lacks; refuse unknown ones."""
-    new = {}
-    for number, row in enumerate(rows):
-        argument = f"rows[{number}]"
-        if not isinstance(row, dict):
-            raise checks.wrong(
-                argument, "a dict is needed", repr(row)[:60], 'give {"traverse": ..., "x": ...}'
-            )
-        for name, value in row.items():
-            if name in places:
-                continue
-            if name not in COLUMNS:
-                remedy = suggest(
-                    name, [*places, *COLUMNS], otherwise="add its heading to the file first"
-                )
-                raise InputError(f"{argument}: the readings file has no column {name!r}; {remedy}")
-            if not _is_missing(value):
-                new[name] = None
-        for name in ("traverse", "x", "reading"):
-            if name not in row:
-                raise InputError(
-                    f"{argument}: {name!r} is missing, got {sorted(map(str, row))}; give it"
-                )
-    return list(new)
-
-
-def _widen_headings(text, table, new):
-    """Return the text with further headings; rows that end earlier have empty cells there."""
-    parts = re.split("(\r\n|\n|\r)", text)  # line, line end, line, ...
-    parts[2 * (table.heading_line - 1)] += "".join(table.separator + name for name in new)
-    return "".join(parts)
-
-
-def _is_missing(value):
-    return value is None or (not isinstance(value, str) and str(value) in ("nan", "<NA>", "NaT"))
-
-
-def _cell(argument, name, value, mark):
-    """Return a value as the file writes it."""
-    if value is None and name in ("traverse", "x"):
-        raise checks.wrong(argument, "it is needed", value, "say where the reading belongs")
-    if value is None or (name not in ("traverse", "x", "reading") and _is_missing(value)):
-        return ""
-    if isinstance(value, str):
-        return value
-    if isinstance(value, Integral) and not isinstance(value, bool):
-        return str(int(value))
-    if isinstance(value, Real) and not isinstance(value, bool):
-        shown = repr(checks.number(argument, value)).removesuffix(".0")
-        return shown.replace(".", mark)
-    if name in _NUMBERS:
-        raise checks.wrong(
-            argument, "a number is needed", repr(value)[:60], "give one plain number"
-        )
-    return str(value)
-
-
-def _quoted(cell, separator):
-    if any(sign in cell for sign in (separator, '"', "\n", "\r")):
-        return '"' + cell.replace('"', '""') + '"'
-    return cell

@@ -67,9 +67,9 @@ def take_straightedge(section):
         density=section.number("density", 7_850.0, above=0),
         note=section.text("note", ""),
     )
-    if ("height" in section.table) != ("width" in section.table):
+    if section.given("height") != section.given("width"):
         section.fault(
-            "height" if "height" in section.table else "width",
+            "height" if section.given("height") else "width",
             "its section needs both height and width",
             "give both, or neither to leave the sag out",
         )

@@ -1,7 +1,10 @@
 """Faces: the tables of faces in survey.toml."""
 
 from metrolib.survey.machine import NORMALS, Face, LeftOut
-from metrolib.survey.sections import Section
+from metrolib.survey.sections import Section, suggest
+
+#: Keys of a face that say nothing of where its stations can be.
+APART = frozenset({"normal", "nominal_height", "left_out", "note"})
 
 
 def take_face(section):
@@ -30,8 +33,12 @@ def take_face(section):
 def _take_normal(section):
     if not isinstance(section.table.get("normal", "up"), str):
         return section.number("normal")
-    word = section.choice("normal", NORMALS, "up", what="direction")
-    return None if word is None else NORMALS[word]
+    word = section.text("normal", "up")
+    if word is None or word in NORMALS:
+        return NORMALS.get(word)
+    words = ", ".join(map(repr, NORMALS))
+    remedy = suggest(word, NORMALS, otherwise=f"use one of {words}, or degrees without quotes")
+    return section.fault("normal", f"normal names the unknown direction {word!r}", remedy)
 
 
 def _take_left_out(face, x_from, x_to):

@@ -11,6 +11,12 @@ from metrolib.errors import Fault, SurveyError
 #: Byte-order marks and what they announce; the mark stays in the text as its first character.
 _MARKS = {b"\xef\xbb\xbf": "utf-8", b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 
+#: What to do where a file is missing.
+_MISSING = {
+    ".toml": "check the folder's name, or make a folder with blank_survey",
+    ".csv": 'save the readings there, or name their file in survey.toml: readings = "..."',
+}
+
 
 def decode(raw):
     """Return the text in `raw` and its encoding.
@@ -44,20 +50,23 @@ def encode(text, encoding):
 def read_file(path, name):
     """Return (text, encoding, None), or (None, None, fault)."""
     try:
-        return *decode(path.read_bytes()), None
+        raw = path.read_bytes()
+        text, encoding = decode(raw)
+        if "\0" not in text:
+            return text, encoding, None
     except FileNotFoundError:
-        remedy = "check the folder's name, or make a folder with blank_survey"
-        return (
-            None,
-            None,
-            Fault(name, None, f"there is no such file in {str(path.parent)!r}", remedy),
-        )
-    except UnicodeDecodeError as error:
-        remedy = "save it as text in UTF-8"
-        return None, None, Fault(name, None, f"this is no text ({error.reason})", remedy)
+        wrong = f"there is no such file in {str(path.parent)!r}"
+        return None, None, Fault(name, None, wrong, _MISSING.get(path.suffix, _MISSING[".toml"]))
+    except UnicodeDecodeError:
+        pass
     except OSError as error:
         remedy = "check that it is a file and that you may read it"
         return None, None, Fault(name, None, f"it cannot be read ({error.strerror})", remedy)
+    wrong, remedy = "this is no text in UTF-8 or marked UTF-16", "save it as text in UTF-8"
+    if raw.startswith(b"PK"):
+        wrong = "this is no text but a workbook, or another packed file"
+        remedy = "save the sheet as CSV in UTF-8" if path.suffix == ".csv" else remedy
+    return None, None, Fault(name, None, wrong, remedy)
 
 
 def inside(folder, name):

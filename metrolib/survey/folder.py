@@ -7,18 +7,20 @@ import numpy as np
 
 from metrolib import checks
 from metrolib.errors import Fault, SurveyError
+from metrolib.survey.additions import add_rows
 from metrolib.survey.agreement import check_agreement
 from metrolib.survey.blank import blank_survey
 from metrolib.survey.decision import Decision
-from metrolib.survey.edits import append_rows, change_decision
+from metrolib.survey.edits import change_decision
 from metrolib.survey.files import encode, inside, read_file, write_files
 from metrolib.survey.instruments import Instrument, Straightedge
-from metrolib.survey.losses import lost_readings, read_rows
+from metrolib.survey.losses import default_faces, lost_readings, other_machine, read_rows
 from metrolib.survey.machine import Machine
 from metrolib.survey.places import Places
 from metrolib.survey.readings import Readings, Traverse
-from metrolib.survey.settings import FILE, load_toml, read_settings
+from metrolib.survey.settings import read_settings
 from metrolib.survey.summary import as_html, as_text
+from metrolib.survey.syntax import FILE, TOLD, load_toml
 
 __all__ = ["Survey", "blank_survey", "read_survey", "survey_from_texts"]
 
@@ -71,12 +73,15 @@ class Survey:
     def with_readings(self, rows):
         """Return a survey with more readings, written in the dialect of its own file.
 
+        A reading that is planned (a row of the same traverse, face, x and repeat whose reading is
+        still empty) is written into its row; the others are appended.
+
         Parameters
         ----------
         rows : iterable of dict, or DataFrame
             One reading each, with the columns ``traverse``, ``x``, ``reading`` and, as wanted,
             ``face``, ``repeat``, ``order``, ``note`` or any other column of the file. A reading of
-            None writes a row that is planned only.
+            None writes a row that is planned only, unless it is planned already.
 
         Returns
         -------
@@ -85,11 +90,13 @@ class Survey:
         Raises
         ------
         InputError
-            If a key is no column, or a number is missing or not finite.
+            If a key is no column, a number is missing or not finite, or a planned row has another
+            order, note or the like already.
         SurveyError
             If the readings do not fit the survey; the lines are those that they would have.
         """
-        text = append_rows(self.readings_text, rows, self.readings_file)
+        faces = default_faces(self.traverses)
+        text = add_rows(self.readings_text, rows, self.readings_file, faces)
         return survey_from_texts(self.toml_text, text, self.readings_file, self.encodings)
 
     def with_decision(self, **changes):
@@ -126,14 +133,15 @@ class Survey:
         Raises
         ------
         SurveyError
-            If the folder's readings file holds readings that this survey lacks, if it is a link
-            that points outside the folder, or if something cannot be written.
+            If the folder's readings file holds readings that this survey lacks, if its survey.toml
+            names another machine, if a file is a link that points outside the folder, or if
+            something cannot be written.
         """
         folder = _as_path(folder)
         for name in (self.readings_file, FILE):
             if (wrong := inside(folder, name)) is not None:
                 raise SurveyError([Fault(name, None, wrong, "write to another folder")])
-        faults = lost_readings(self, folder)
+        faults = other_machine(self, folder) + lost_readings(self, folder)
         if faults:
             raise SurveyError(faults)
         toml_encoding, readings_encoding = self.encodings
@@ -178,11 +186,14 @@ def read_survey(folder):
     faults = []
     toml_text, toml_encoding, fault = _read_inside(folder, FILE, FILE)
     faults += [fault] if fault is not None else []
-    document = None if toml_text is None else load_toml(toml_text)[0]
-    name = (document or {}).get("readings", READINGS_FILE)
+    document = load_toml(toml_text or "")
+    name = (document.tables or {}).get("readings", READINGS_FILE)
+    if name == TOLD or (document.tables is None and not (folder / name).exists()):
+        # nobody can tell how the readings file is called before survey.toml is mended
+        return survey_from_texts(toml_text, None, known_faults=faults)
     readings_text, readings_encoding, fault = _read_inside(folder, name, name)
     if fault is not None and fault.file == FILE:
-        fault = Fault(FILE, Places(toml_text).line("readings"), fault.wrong, fault.remedy)
+        fault = Fault(FILE, Places(document.text).line("readings"), fault.wrong, fault.remedy)
     faults += [fault] if fault is not None else []
     return survey_from_texts(
         toml_text, readings_text, name, (toml_encoding, readings_encoding), known_faults=faults

@@ -1,10 +1,12 @@
-"""Losses: which readings of a folder would be lost if a survey were written over them."""
+"""Losses: what a folder would lose if a survey were written over it."""
 
 import numpy as np
 
 from metrolib.errors import Fault
 from metrolib.survey.columns import read_columns
 from metrolib.survey.files import read_file
+from metrolib.survey.places import Places
+from metrolib.survey.syntax import FILE, TOLD, load_toml
 from metrolib.survey.table import read_table
 
 
@@ -19,13 +21,17 @@ def read_rows(text, traverses, file):
     file : str
     """
     table = read_table(text, file)
-    default_face = {
+    columns = read_columns(table, default_faces(traverses))
+    return columns, [*table.faults, *columns.faults]
+
+
+def default_faces(traverses):
+    """Return the face that each traverse gives to rows which name none, where it gives one."""
+    return {
         name: face
         for name, traverse in traverses.items()
         if isinstance(face := traverse.settings.get("face"), str)
     }
-    columns = read_columns(table, default_face)
-    return columns, [*table.faults, *columns.faults]
 
 
 def lost_readings(survey, folder):
@@ -58,6 +64,34 @@ def lost_readings(survey, folder):
     lines = ", ".join(map(str, lost[:8])) + (", ..." if len(lost) > 8 else "")
     wrong = f"it holds {len(lost)} readings that this survey lacks (lines {lines})"
     return [Fault(name, lost[0], wrong, remedy)]
+
+
+def other_machine(survey, folder):
+    """Return a fault where the survey.toml of a folder is of another machine, in a list.
+
+    Parameters
+    ----------
+    survey : Survey
+    folder : Path
+    """
+    if not (folder / FILE).exists():
+        return []
+    text, _, fault = read_file(folder / FILE, FILE)
+    if fault is not None:
+        return [fault]
+    if text == survey.toml_text:
+        return []
+    remedy = "write to another folder, or read this one again if it is the same machine"
+    document = load_toml(text)
+    machine = (document.tables or {}).get("machine")
+    name = machine.get("name") if isinstance(machine, dict) else None
+    if not isinstance(name, str) or name == TOLD:
+        wrong = "the file that stands there does not say of which machine it is"
+        return [Fault(FILE, None, wrong, remedy)]
+    if name == survey.machine.name:
+        return []
+    wrong = f"it is of the machine {name!r}, this survey is of {survey.machine.name!r}"
+    return [Fault(FILE, Places(document.text).line("machine", "name"), wrong, remedy)]
 
 
 def _keys(readings):

@@ -4,6 +4,7 @@ from difflib import get_close_matches
 from math import isfinite
 
 from metrolib.errors import Fault
+from metrolib.survey.syntax import TOLD
 
 #: Given as `default`, it makes a key one that must be there.
 NEEDED = object()
@@ -32,7 +33,8 @@ class Section:
     """One table: each method takes a key, checks it and returns its value.
 
     A key that is wrong is noted in the book and comes back as None; `sound` then turns False.
-    `finish` notes the keys that nobody took.
+    `finish` notes the keys that nobody took. A key whose line could not be read comes back as None
+    without a further fault.
 
     Parameters
     ----------
@@ -48,13 +50,15 @@ class Section:
         self.book = book
         self.path = path
         self.title = title
-        self.sound = isinstance(table, dict)
-        self.table = table if self.sound else {}
+        self.sound, found = isinstance(table, dict), table
+        table = table if self.sound else {}
+        self.told = {key for key, value in table.items() if value == TOLD}
+        self.table = {key: value for key, value in table.items() if key not in self.told}
         self.taken = {}
         self.wrong_keys = set()
         if not self.sound:
             book.fault(
-                path, f"{title} is {table!r}, which is no table", "write it as [table] with keys"
+                path, f"{title} is {found!r}, which is no table", "write it as [table] with keys"
             )
 
     def fault(self, key, wrong, remedy):
@@ -62,7 +66,8 @@ class Section:
         self.sound = False
         self.wrong_keys.add(key)
         path = self.path if key is None else (*self.path, key)
-        self.book.fault(path, f"{self.title}: {wrong}", remedy)
+        # a fault of the whole file names the file by itself
+        self.book.fault(path, f"{self.title}: {wrong}" if path else wrong, remedy)
 
     def number(self, key, default=NEEDED, *, at_least=None, above=None):
         """Take a finite number within its limits, as float."""
@@ -139,13 +144,21 @@ class Section:
         value = self._take(key, {}, "tables")
         if isinstance(value, dict):
             return list(value.items())
+        if value is None:
+            return []
         self.fault(key, f"{key} is {_shown(value)}", f'write a table [{key}."NAME"] for each')
         return []
 
     def raw(self, key, default=None):
         """Take a value as it is."""
         self.taken[key] = None
+        if key in self.told:
+            self._leave(key)
         return self.table.get(key, default)
+
+    def given(self, key):
+        """Tell whether a key stands in the table, readable or not."""
+        return key in self.table or key in self.told
 
     def finish(self, *, open_keys=False):
         """Note the keys that are unknown, and return the values of those if `open_keys`."""
@@ -162,11 +175,18 @@ class Section:
 
     def _take(self, key, default, kind):
         self.taken[key] = None
+        if key in self.told:
+            return self._leave(key)
         if key in self.table:
             return self.table[key]
         if default is not NEEDED:
             return default
         return self.fault(None, f"{key} is missing", f"add {key} = {kind}")
+
+    def _leave(self, key):
+        """Leave a key whose fault is told already."""
+        self.sound = False
+        self.wrong_keys.add(key)
 
     def _within(self, key, value, at_least, above):
         if not isfinite(value):

@@ -1,21 +1,18 @@
 """Settings: survey.toml as text -> machine, instruments, traverses, decision, with every fault."""
 
-import re
-import tomllib
 from dataclasses import dataclass, field
 
-from metrolib.errors import Fault
 from metrolib.survey.conditions import take_decision, take_options
 from metrolib.survey.decision import Decision
 from metrolib.survey.equipment import take_instrument, take_straightedge
+from metrolib.survey.faces import APART as APART_FROM_PLACE
 from metrolib.survey.faces import take_face
 from metrolib.survey.machine import Machine
 from metrolib.survey.places import Places
 from metrolib.survey.sections import Book, Section
 from metrolib.survey.set_ups import APART, take_traverse
+from metrolib.survey.syntax import FILE, TOLD, load_toml
 from metrolib.units import DISPLAYS
-
-FILE = "survey.toml"
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,7 +30,7 @@ class Settings:
     display : str
     names : dict of str to set of str
         All names that the file gives, also those of faulty entries: ``"faces"``,
-        ``"instruments"``, ``"straightedges"``, ``"traverses"``.
+        ``"instruments"``, ``"straightedges"``, ``"traverses"``. Empty where nobody can tell.
     places : Places
     faults : list of Fault
     """
@@ -50,25 +47,6 @@ class Settings:
     faults: list = field(default_factory=list)
 
 
-def load_toml(text):
-    """Return the tables of survey.toml, or the fault that stops it from being read.
-
-    Returns
-    -------
-    document : dict or None
-    fault : Fault or None
-    """
-    try:
-        return tomllib.loads(plain(text)), None
-    except tomllib.TOMLDecodeError as error:
-        return None, _syntax_fault(text, str(error))
-
-
-def plain(text):
-    r"""Return a text without byte-order mark and with ``\n`` as the only line end."""
-    return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
-
-
 def read_settings(text):
     """Read survey.toml.
 
@@ -79,34 +57,36 @@ def read_settings(text):
     Returns
     -------
     Settings
-        With `faults`; an entry that is at fault is left out of the views, but for a
-        traverse whose faults do not touch where it was taken: its rows can still be checked.
+        With `faults`; an entry that is at fault is left out of the views, but for a face or a
+        traverse whose faults do not touch where it lies: its rows can still be checked.
     """
-    document, fault = load_toml(text)
-    if fault is not None:
-        return Settings(faults=[fault])
-    book = Book(FILE, Places(text))
-    top = Section(book, (), document, FILE)
+    document = load_toml(text)
+    if document.tables is None:
+        return Settings(faults=document.faults)
+    book = Book(FILE, Places(document.text))
+    book.faults += document.faults
+    top = Section(book, (), document.tables, FILE)
     display = top.choice("display", DISPLAYS, "um")
     top.raw("readings")  # the name of the readings file is checked where the folder is known
     faces = top.tables("faces")
     instruments = top.tables("instruments")
     straightedges = top.tables("straightedges")
     traverses = top.tables("traverses")
-    names = {
-        "faces": {name for name, _ in faces},
-        "instruments": {name for name, _ in instruments},
-        "straightedges": {name for name, _ in straightedges},
-        "traverses": {name for name, _ in traverses},
-    }
-    for needed, entries in {
+    entries = {
         "faces": faces,
         "instruments": instruments,
+        "straightedges": straightedges,
         "traverses": traverses,
-    }.items():
-        if not entries:
+    }
+    lost = document.doubtful | top.told
+    names = {
+        kind: _AnyName(name for name, _ in given) if kind in lost else {name for name, _ in given}
+        for kind, given in entries.items()
+    }
+    for needed in ("faces", "instruments", "traverses"):
+        if not entries[needed] and needed not in lost:
             top.fault(None, f"there are no {needed}", f'add a table [{needed}."NAME"] for each')
-    machine = _take_machine(book, top, _each(book, "faces", faces, take_face))
+    machine = _take_machine(book, top, _each(book, "faces", faces, take_face, APART_FROM_PLACE))
     decision = take_decision(book, top.raw("decision", {}), names["faces"])
     settings = Settings(
         machine=machine,
@@ -126,10 +106,19 @@ def read_settings(text):
     return settings
 
 
+class _AnyName(set):
+    """The names of one kind where a heading was lost: any other name may be the lost one."""
+
+    def __contains__(self, name):
+        return True
+
+
 def _each(book, kind, entries, take, apart=frozenset()):
     """Return the entries of one kind by name: those whose faults, if any, are in keys `apart`."""
     found = {}
     for name, table in entries:
+        if table == TOLD:
+            continue
         section = Section(book, (kind, name), table, f"{kind.removesuffix('s')} {name!r}")
         if not name.strip() or name != name.strip() or name.startswith("#"):
             section.fault(
@@ -142,22 +131,10 @@ def _each(book, kind, entries, take, apart=frozenset()):
 
 
 def _take_machine(book, top, faces):
-    if "machine" not in top.table:
+    if not top.given("machine"):
         top.fault(None, "the table [machine] is missing", 'add [machine] with name = "..."')
     table = top.raw("machine", {"name": "?"})
     section = Section(book, ("machine",), table, "machine")
     name, note = section.text("name"), section.text("note", "")
     section.finish()
     return Machine(name, note, faces)
-
-
-def _syntax_fault(text, message):
-    """Turn the message of the TOML reader into a fault with its line."""
-    at = re.search(r"\(at line (\d+), column (\d+)\)", message)
-    line = int(at[1]) if at else plain(text).rstrip("\n").count("\n") + 1
-    wrong = re.sub(r"\s*\(at [^()]*\)$", "", message)
-    if "twice" in wrong or "overwrite" in wrong:
-        remedy = "give each table and key a name of its own"
-    else:
-        remedy = "correct it there: texts in quotes, one key = value in a line, brackets closed"
-    return Fault(FILE, line, f"this is no TOML: {wrong}", remedy)

@@ -11,6 +11,9 @@ from metrolib.survey.wording import quoted
 #: spacing of 0.5594 of the length that Bessel gives for a bar of constant section.
 _SUPPORT = (1 - 0.5594) / 2
 
+#: A face looks up this much where a foot stands on it by itself; on a flank it would slide.
+_FLAT = 0.99
+
 
 @dataclass(frozen=True)
 class Sheet:
@@ -61,27 +64,34 @@ def _level_along(kind, faces):
     for face in _upward(kind, faces, least=1):
         pitch = _pitch(face)
         count = floor((face.x_to - face.x_from) / pitch + 1e-6)
-        stations = [(face.name, round(face.x_from + step * pitch, 2)) for step in range(count)]
+        out = tuple((face.name, round(face.x_from + step * pitch, 2)) for step in range(count))
         keys = (
             f"face = {quoted(face.name)}",
             f"foot_spacing = {pitch:g}    # between the feet; step by exactly this much",
-            "turned = false        # true when the level stands end for end",
         )
-        sheets.append(Sheet(f"level along {face.name}", kind, "block level", keys, tuple(stations)))
+        name = f"level along {face.name}"
+        there = (*keys, "turned = false        # true when the level stands end for end")
+        back = (*keys, "turned = true         # end for end on the way back: each step is checked")
+        sheets.append(Sheet(name, kind, "block level", there, out))
+        sheets.append(Sheet(f"{name} turned", kind, "block level", back, out[::-1]))
     return sheets
 
 
 def _level_across(kind, faces):
-    first, *others = _upward(kind, faces, least=2)
+    first, *others = _upward(kind, faces, least=2, flat=True)
     sheets = []
     for other in others:
         if other.y == first.y:
             names = f"{first.name!r} and {other.name!r}"
             raise _lacking(kind, f"faces side by side, {names} have one y")
         low, high = sorted((first, other), key=lambda face: face.y)
+        stations = _common_stations(kind, low, high)
         keys = (f"face = {quoted(low.name)}", f"other_face = {quoted(high.name)}")
         name = f"level across {low.name} and {high.name}"
-        sheets.append(Sheet(name, kind, "block level", keys, _common_stations(kind, low, high)))
+        there = (*keys, "turned = false    # read once more turned: both ways round free its zero")
+        back = (*keys, "turned = true     # the level and its bridge end for end")
+        sheets.append(Sheet(name, kind, "block level", there, stations))
+        sheets.append(Sheet(f"{name} turned", kind, "block level", back, stations))
     return sheets
 
 
@@ -137,7 +147,8 @@ def _micrometer(kind, faces):
 def _gauge(kind, faces):
     if len(faces) < 3:
         raise _lacking(kind, "three faces: two to rest on and one to indicate")
-    first, second, face = faces[:3]
+    first, second = _upward(kind, faces, least=2, flat=True)[:2]
+    face = next(face for face in faces if face not in (first, second))
     keys = (
         f"face = {quoted(face.name)}    # indicated",
         f"resting_on = [{quoted(first.name)}, {quoted(second.name)}]",
@@ -163,9 +174,19 @@ def _comparison(kind, faces):
 
 
 def _own(kind, faces):
-    keys = (f"face = {quoted(faces[0].name)}", "# any further keys: your row function finds them")
+    own = (
+        f"face = {quoted(faces[0].name)}"
+        if len(faces) == 1
+        else "# face: each row of readings.csv names its own; take out faces that it does not read"
+    )
+    keys = (
+        own,
+        "# its reach is not known here: the rows leave out both ends of a face, add them if it can",
+        "# any further keys: your row function finds them",
+    )
     name = kind.removeprefix(OWN).strip()
-    return [Sheet(name, kind, "dial indicator", keys, _stations(faces[0]))]
+    stations = tuple(station for face in faces for station in _stations(face)[1:-1])
+    return [Sheet(name, kind, "dial indicator", keys, stations)]
 
 
 _PLANS = {
@@ -181,11 +202,14 @@ _PLANS = {
 }
 
 
-def _upward(kind, faces, *, least):
-    """Return the faces that look upward, on which something can stand."""
-    found = [face for face in faces if face.up > 1e-9]
+def _upward(kind, faces, *, least, flat=False):
+    """Return the faces that look upward, on which something can stand; by itself where `flat`."""
+    found = [face for face in faces if face.up > (_FLAT if flat else 1e-9)]
     if len(found) < least:
-        raise _lacking(kind, f"{least} faces that look upward, there are {len(found)}")
+        what = f"{least} {'flat ' * flat}faces that look upward, there are {len(found)}"
+        vee = any(0 < face.up <= _FLAT for face in faces)
+        hint = "; to stand on a vee, write a traverse with both flanks, [A, B]" * (flat and vee)
+        raise _lacking(kind, what + hint)
     return found
 
 

@@ -6,7 +6,7 @@ from html import escape
 
 import numpy as np
 
-from metrolib.uncertain.intervals import normal_interval, numerical_tolerance
+from metrolib.uncertain.intervals import normal_interval, numerical_tolerance, standard_error
 from metrolib.units import show_length
 
 
@@ -84,6 +84,25 @@ class Distribution:
         """Whether the linear law holds here, by JCGM 101:2008, clause 8, to `digits` digits."""
         return max(self.apart) <= self.tolerance
 
+    @cached_property
+    def ends_u(self):
+        """Standard uncertainty of the symmetric interval's ends, for the number of draws, (2,)."""
+        return tuple(
+            standard_error(self.samples, share)
+            for share in ((1 - self.coverage) / 2, (1 + self.coverage) / 2)
+        )
+
+    @property
+    def clear(self):
+        """Whether more draws would hardly change what `agrees` says: it clears 2 `ends_u`."""
+        margins = [
+            (self.tolerance - apart, 2 * u)
+            for apart, u in zip(self.apart, self.ends_u, strict=True)
+        ]
+        if self.agrees:
+            return all(margin >= reach for margin, reach in margins)
+        return any(margin < -reach for margin, reach in margins)
+
     def in_words(self, unit="um"):
         """Return what the draws say, in one sentence.
 
@@ -119,7 +138,7 @@ class Distribution:
     def _doubt(self):
         if self.settled is False:
             return f"; too few draws to be sure of {self._figures()}"
-        return ""
+        return "" if self.clear else "; more draws may say otherwise of the law"
 
     def __str__(self):
         return self.in_words()

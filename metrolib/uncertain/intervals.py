@@ -49,6 +49,31 @@ def shortest_interval(samples, coverage):
     return float(samples[first]), float(samples[first + steps])
 
 
+def standard_error(samples, share):
+    """Return the standard uncertainty of a quantile of samples, from the samples near it.
+
+    How many of M samples lie below the true quantile has a standard deviation of
+    sqrt(M share (1 - share)); half the distance between the samples so many places below and
+    above is the answer.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (M,)
+        In ascending order.
+    share : float
+        Which quantile, between 0 and 1.
+
+    Examples
+    --------
+    >>> standard_error(np.arange(10_000.0), 0.5)  # sqrt(10 000 / 4) places of 1 each
+    50.0
+    """
+    places = math.sqrt(samples.size * share * (1 - share))
+    near = np.round(samples.size * share + np.array([-places, places])).astype(int)
+    low, high = near.clip(0, samples.size - 1)
+    return float(samples[high] - samples[low]) / 2
+
+
 def normal_interval(value, u, coverage):
     """Return the interval of a normal law about `value`, as the linear law gives it.
 

@@ -35,7 +35,7 @@ class Progress:
                 return
             from tqdm.auto import tqdm
 
-            self.bar = tqdm(total=self.total, unit=f" {self.what}", unit_scale=True)
+            self.bar = tqdm(total=self.total, unit=f" {self.what}", unit_scale=True, leave=False)
         self.bar.update(done - self.bar.n)
 
     def __exit__(self, *error):

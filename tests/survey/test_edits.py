@@ -110,6 +110,139 @@ class TestWithReadings:
             survey.with_readings([row])
 
 
+PLAN = """\
+# to be read on the second day
+traverse,face,x,reading,repeat,order,note,observer
+thickness,front flat,0,26.1,,,,A.
+"thickness", front flat ,250,,,,,"B, ""C"", D"
+# the far end
+thickness,,500, ,2,,mind the oil hole
+thickness,,500,
+across,,0,""
+across,,1000
+
+"""
+
+
+class TestPlannedRows:
+    """Readings that are planned already: only the cells that are filled change."""
+
+    @pytest.fixture
+    def plan(self):
+        return survey_from_texts(TOML, PLAN)
+
+    def fill(self, plan, *rows):
+        return plan.with_readings([{"traverse": "thickness", **row} for row in rows])
+
+    @pytest.mark.parametrize(
+        ("row", "old", "new"),
+        [
+            ({"x": 250, "reading": 26.125}, ",250,,,", ",250,26.125,,"),
+            ({"x": 250.004, "reading": 0, "face": "front flat"}, ",250,,,", ",250,0,,"),
+            ({"x": "250", "reading": "26.10"}, ",250,,,", ",250,26.10,,"),
+            ({"x": 250, "reading": 1, "note": "a, b"}, "0,,,,,", '0,1,,,"a, b",'),
+            ({"x": 500, "repeat": 2, "reading": 26.5}, "500, ,2", "500, 26.5,2"),
+            ({"x": 500, "reading": 26.5}, "500,\n", "500,26.5\n"),
+            ({"x": 500, "reading": 26.5, "note": "twice"}, "500,\n", "500,26.5,,,twice\n"),
+            ({"x": 500, "reading": 26.5, "observer": "D."}, "500,\n", "500,26.5,,,,D.\n"),
+            ({"traverse": "across", "x": 0, "reading": -2}, '0,""', '0,"-2"'),
+            ({"traverse": "across", "x": 1000, "reading": -2}, "1000\n", "1000,-2\n"),
+        ],
+    )
+    def test_only_the_cells_given_change(self, plan, row, old, new):
+        filled = self.fill(plan, row)
+        assert PLAN.count(old) == 1
+        assert filled.readings_text == PLAN.replace(old, new)
+        assert len(filled.planned) == len(plan.planned) - 1
+        assert len(filled.readings) == 2
+        assert plan.readings_text == PLAN
+
+    def test_rows_without_a_planned_place_are_appended(self, plan):
+        filled = self.fill(plan, {"x": 750, "reading": 5}, {"x": 250, "reading": 4})
+        assert filled.readings_text == PLAN.replace(",250,", ",250,4") + "thickness,,750,5,,,,\n"
+        elsewhere = {"x": 250, "face": "rear flat", "reading": 4}
+        assert len(self.fill(plan, {"x": 250, "repeat": 2, "reading": 4}).planned) == 5
+        assert len(self.fill(plan, elsewhere).planned) == 5
+
+    def test_all_of_them_at_once_in_any_order(self, plan):
+        rows = [
+            {"traverse": name, "x": x, "repeat": repeat, "reading": x / 1000 + repeat}
+            for name, x, repeat in zip(
+                plan.planned.traverse[::-1],
+                plan.planned.x[::-1],
+                plan.planned.repeat[::-1],
+                strict=True,
+            )
+        ]
+        filled = plan.with_readings(rows)
+        assert len(filled.planned) == 0
+        assert filled.readings.value.tolist() == [26.1, 1.25, 2.5, 1.5, 1.0, 2.0]
+        assert filled.readings.line.tolist() == [3, 4, 6, 7, 8, 9]
+
+    def test_a_column_that_the_file_lacks(self):
+        text = "traverse,x,reading\nacross,0,\nacross,1000,2\n"
+        survey = survey_from_texts(TOML, text)
+        row = {"traverse": "across", "x": 0, "reading": 1, "repeat": 1, "face": "front flat"}
+        assert survey.with_readings([row]).readings_text == text.replace("0,\n", "0,1\n", 1)
+        noted = survey.with_readings([{**row, "note": "cold"}]).readings_text
+        assert noted == "traverse,x,reading,note\nacross,0,1,cold\nacross,1000,2\n"
+
+    def test_the_order_in_which_they_were_taken(self):
+        text = "traverse,x,reading,order\nacross,0,,\nacross,1000,,1\n"
+        rows = [
+            {"traverse": "across", "x": 1000, "reading": 5, "order": 1},
+            {"traverse": "across", "x": 0, "reading": 6, "order": 2},
+        ]
+        filled = survey_from_texts(TOML, text).with_readings(rows)
+        assert filled.readings_text == "traverse,x,reading,order\nacross,0,6,2\nacross,1000,5,1\n"
+        assert filled.readings.of("across").value.tolist() == [5, 6]
+        with pytest.raises(InputError, match="line 3 has order '1', got '4'"):
+            survey_from_texts(TOML, text).with_readings([{**rows[0], "order": 4}])
+
+    def test_a_row_over_several_lines(self):
+        text = 'traverse,note,x,reading\r\nacross,"two\r\nlines",0,\r\nacross,,1000,2\r\n'
+        filled = survey_from_texts(TOML, text).with_readings(
+            [{"traverse": "across", "x": 0, "reading": 1.5}]
+        )
+        assert filled.readings_text == text.replace("0,\r\n", "0,1.5\r\n", 1)
+
+    def test_what_is_planned_already_is_not_planned_twice(self, plan):
+        row = {"x": 250, "reading": None}
+        assert self.fill(plan, row).readings_text == PLAN
+        filled = self.fill(plan, {**row, "note": "soon"}, {"x": 250, "reading": 3})
+        assert filled.readings_text == PLAN.replace("250,,,,,", "250,3,,,soon,")
+
+    def test_filled_twice_in_one_call(self, plan):
+        with pytest.raises(SurveyError, match="line 11: a second reading .*first is in line 4"):
+            self.fill(plan, {"x": 250, "reading": 1}, {"x": 250, "reading": 2})
+
+    def test_filled_before(self, plan):
+        filled = self.fill(plan, {"x": 250, "reading": 1})
+        with pytest.raises(SurveyError, match="line 11: a second reading .*first is in line 4"):
+            self.fill(filled, {"x": 250, "reading": 1})
+
+    def test_a_reading_that_does_not_fit_has_its_own_line(self, plan):
+        with pytest.raises(SurveyError, match="line 4: reading '26.1 mm' is no number"):
+            self.fill(plan, {"x": 250, "reading": "26.1 mm"})
+
+    def test_what_stands_in_a_cell_is_not_replaced(self, plan):
+        row = {"x": 500, "repeat": 2, "reading": 1, "note": "mind the oil hole"}
+        assert len(self.fill(plan, row).readings) == 2
+        with pytest.raises(
+            InputError, match=r"rows\[0\]: .*line 6 has note 'mind the oil hole', got 'cold'"
+        ):
+            self.fill(plan, {**row, "note": "cold"})
+        with pytest.raises(InputError, match="line 4 has observer 'B, .C., D', got 'D'"):
+            self.fill(plan, {"x": 250, "reading": 1, "observer": "D"})
+
+    def test_a_note_in_front_may_not_make_a_comment_of_the_row(self):
+        text = "note,traverse,x,reading\n,across,0,\n,across,1000,2\n"
+        survey = survey_from_texts(TOML, text)
+        row = {"traverse": "across", "x": 0, "reading": 1, "note": " # cold"}
+        with pytest.raises(InputError, match="would make the line a comment"):
+            survey.with_readings([row])
+
+
 class TestWithDecision:
     def test_only_the_value_changes(self, survey):
         changed = survey.with_decision(band=0.01)

@@ -10,6 +10,7 @@ import pytest
 from metrolib.errors import InputError, SurveyError
 from metrolib.survey import files
 from metrolib.survey.decision import Decision
+from metrolib.survey.files import encode
 from metrolib.survey.folder import read_survey
 from metrolib.survey.machine import LeftOut
 
@@ -179,6 +180,24 @@ def test_added_readings_are_written_in_the_dialect_of_the_file(folder, name):
     assert {end for end in ("\r\n", "\n", "\r") if more.readings_text.endswith(end)} >= ends
 
 
+@pytest.mark.parametrize("name", DIALECTS)
+def test_a_planned_row_is_filled_so_that_nothing_else_changes(folder, name):
+    raw = DIALECTS[name]
+    (folder / "readings.csv").write_bytes(raw)
+    survey = read_survey(folder)
+    text = survey.readings_text
+    spelled = next(
+        spelling for spelling in ('"26,031"', "26,031", "26.031") if text.count(spelling) == 1
+    )
+    (folder / "readings.csv").write_bytes(encode(text.replace(spelled, ""), survey.encodings[1]))
+    planned = read_survey(folder)
+    assert (len(planned.readings), planned.planned.x.tolist()) == (9, [500])
+    filled = planned.with_readings([{"traverse": "thickness", "x": 500, "reading": 26.031}])
+    assert (len(filled.readings), len(filled.planned)) == (10, 0)
+    filled.write(folder)
+    assert (folder / "readings.csv").read_bytes() == raw
+
+
 @pytest.mark.parametrize(
     "change",
     [
@@ -296,6 +315,45 @@ class TestWrite:
         (folder / "readings.csv").write_text("traverse,x,reading\nthickness,3,\n")
         survey.write(folder)
         assert (folder / "readings.csv").read_text() == READINGS
+
+    def test_refuses_the_folder_of_another_machine(self, folder, tmp_path):
+        (tmp_path / "mill").mkdir()
+        theirs = tmp_path / "mill" / "survey.toml"
+        theirs.write_text(
+            TOML.replace("Bench lathe", "Toolroom mill").replace("y = 150", "y = 1,5")
+        )
+        before = theirs.read_bytes()
+        with pytest.raises(
+            SurveyError,
+            match="line 5: it is of the machine 'Toolroom mill', this survey is of 'Bench lathe'; "
+            "write to another folder",
+        ):
+            read_survey(folder).write(tmp_path / "mill")
+        assert os.listdir(tmp_path / "mill") == ["survey.toml"]
+        assert theirs.read_bytes() == before
+
+    def test_another_machine_and_lost_readings_are_told_together(self, folder, tmp_path):
+        survey = read_survey(folder)
+        (folder / "survey.toml").write_text(TOML.replace("Bench lathe", "Toolroom mill"))
+        (folder / "readings.csv").write_text(READINGS.replace("26.031", "26.032"))
+        with pytest.raises(SurveyError) as caught:
+            survey.write(folder)
+        files = [fault.file for fault in caught.value.faults]
+        assert files == ["survey.toml", "readings.csv"]
+
+    @pytest.mark.parametrize("text", ["", "[machine]\nname = 3\n", "[machine]\nname = lathe\n"])
+    def test_refuses_a_folder_that_does_not_name_its_machine(self, folder, text):
+        survey = read_survey(folder)
+        (folder / "survey.toml").write_text(text)
+        with pytest.raises(SurveyError, match="does not say of which machine it is; write to"):
+            survey.write(folder)
+        assert (folder / "survey.toml").read_text() == text
+
+    def test_the_same_machine_described_otherwise_is_no_other_one(self, folder):
+        survey = read_survey(folder)
+        (folder / "survey.toml").write_text(TOML.replace("width = 40.0", "width = 41.0"))
+        survey.write(folder)
+        assert (folder / "survey.toml").read_text() == TOML
 
     def test_a_file_where_the_folder_should_be(self, folder, tmp_path):
         (tmp_path / "taken").write_text("")
