@@ -1,6 +1,7 @@
 """The command line: a survey folder in, the decision in words and a table and a report out."""
 
 import argparse
+import codecs
 import sys
 import warnings
 from dataclasses import replace
@@ -13,8 +14,13 @@ metrolib goes from the raw readings of a worn machine tool's ways to a removal d
 what to take off each face at each place, how sure that is, and what governs it."""
 
 
+#: What stands in for a character that a terminal cannot show.
+_PLAINER = {"µ": "u", "±": "+-", "³": "3", "²": "2", "°": "deg", "–": "-", "’": "'"}
+
+
 def main(arguments=None):
     """Work one survey folder; return the exit code (0 done, 1 no plan, 2 unusable input)."""
+    _never_fail_on_a_character()
     parser = _parser()
     chosen = parser.parse_args(arguments)
     if chosen.folder is None:
@@ -27,6 +33,20 @@ def main(arguments=None):
     except MetrolibError as error:
         print(f"metrolib: {error}", file=sys.stderr)
         return 2
+
+
+def _never_fail_on_a_character():
+    """Let output go on in plainer characters where the terminal's encoding has no others."""
+    codecs.register_error("metrolib.plainer", _plainer)
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="metrolib.plainer")
+
+
+def _plainer(error):
+    """Return plainer characters for those that cannot be encoded, and where to go on."""
+    lost = error.object[error.start : error.end]
+    return "".join(_PLAINER.get(letter, "?") for letter in lost), error.end
 
 
 def _parser():
@@ -60,14 +80,9 @@ def _parser():
 
 def _work(chosen):
     """Run the main job and print what it found."""
-    from metrolib.errors import (
-        DoubtfulReadingsWarning,
-        ImpossiblePlanError,
-        NotDeterminedError,
-    )
+    from metrolib.errors import DoubtfulReadingsWarning
     from metrolib.heights.adjust import adjust
     from metrolib.rebuild.options import compare
-    from metrolib.rebuild.removal import plan_removal
     from metrolib.survey.folder import read_survey
 
     survey = read_survey(chosen.folder)
@@ -77,20 +92,14 @@ def _work(chosen):
         # the verdict on the readings is printed in full below
         warnings.simplefilter("ignore", DoubtfulReadingsWarning)
         heights = adjust(survey, states=chosen.state)
-    comparison = None
-    try:
-        plan = plan_removal(heights, survey.decision)
-        if survey.options:
-            comparison = compare(heights, {"as decided": survey.decision, **survey.options})
-    except (ImpossiblePlanError, NotDeterminedError) as error:
-        plan = error
-    failed = isinstance(plan, Exception)
+    comparison = compare(heights, {"as decided": survey.decision, **survey.options})
+    plan = comparison["as decided"]
     _print(survey, heights, plan, comparison)
     if not chosen.no_report:
         from metrolib.show.report import report
 
         print(f"\nReport: {report(survey, heights, plan, chosen.report, comparison=comparison)}")
-    return 1 if failed else 0
+    return 1 if isinstance(plan, Exception) else 0
 
 
 def _print(survey, heights, plan, comparison):
@@ -100,11 +109,10 @@ def _print(survey, heights, plan, comparison):
     for item in heights.not_determined:
         print(f"- {item}")
     if isinstance(plan, Exception):
-        print(f"\nNo removal was planned. {plan}")
-        return
-    print("", plan.in_words(unit), "", plan.to_text(unit), sep="\n")
-    if comparison is not None:
-        print("", "Options side by side", comparison.to_text(unit), sep="\n")
+        print(f"\nNo removal was planned: {plan}")
+    else:
+        print("", plan.in_words(unit), "", plan.to_text(unit), sep="\n")
+    print("", "Options side by side", comparison.to_text(unit), sep="\n")
 
 
 def _samples():

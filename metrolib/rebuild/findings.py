@@ -13,7 +13,7 @@ from metrolib.form.straightness import straightness
 from metrolib.form.twist import twist
 from metrolib.heights.result import DETERMINED, PRIOR_U
 
-#: A form whose standard uncertainty reaches this is not determined by the readings [mm].
+#: Heights whose standard uncertainty reaches this are not determined by the readings [mm].
 UNKNOWN = PRIOR_U * DETERMINED
 
 
@@ -34,7 +34,9 @@ class Findings:
     coplanarity : Coplanarity or None
         Of the faces that are to end coplanar.
     datums : DatumRanking or None
-        How well each face can serve as a datum.
+        How well each face can serve as a datum, of those whose shape and direction to each other
+        are determined; None where all heights are exact, for nothing tells then how near to a
+        line is near enough.
     """
 
     straightness: dict = field(default_factory=dict)
@@ -47,11 +49,13 @@ class Findings:
 
 @dataclass(frozen=True, eq=False)
 class _Line:
-    """The stations of a face that count, heights less the nominal one."""
+    """The stations of a face that count, heights less the nominal one; `at` is their place."""
 
+    at: np.ndarray
     x: np.ndarray
     y: np.ndarray
     z: np.ndarray
+    up: float
 
 
 def findings(heights, decision):
@@ -79,74 +83,113 @@ def findings(heights, decision):
     0.03
     """
     lines = {name: _line(heights, name) for name in heights.faces if name in heights.face}
-    wide = {name: line for name, line in lines.items() if np.unique(line.y).size > 1}
+    lines = {name: line for name, line in lines.items() if line.x.size}
+    wide = {n: line for n, line in lines.items() if np.unique(line.y).size > 1}
     narrow = {n: line for n, line in lines.items() if n not in wide and line.x.size > 2}
+    shaped = {n: line for n, line in narrow.items() if _known(heights, [line], _tilted)}
     group = [name for name in decision.faces if name in lines]
     return Findings(
-        straightness=_determined({n: straightness(line.x, line.z) for n, line in narrow.items()}),
-        flatness=_determined({n: flatness(line.x, line.y, line.z) for n, line in wide.items()}),
-        parallelism=_determined(_parallelisms(heights.faces, narrow, group, decision.datum)),
-        twist=_twists(heights.faces, {n: narrow[n] for n in group if n in narrow}),
-        coplanarity=_coplanarity(heights.faces, lines, group, decision),
-        datums=_datums(heights.faces, narrow),
+        straightness={n: straightness(line.x, line.z) for n, line in shaped.items()},
+        flatness={
+            n: flatness(line.x, line.y, line.z)
+            for n, line in wide.items()
+            if _known(heights, [line], _plane)
+        },
+        parallelism=_parallelisms(heights, shaped, group, decision.datum),
+        twist=_twists(heights, {n: shaped[n] for n in group if n in shaped}),
+        coplanarity=_coplanarity(heights, [(n, lines[n]) for n in group], decision),
+        datums=_datums(heights, {n: line for n, line in shaped.items() if line.up}),
     )
 
 
 def _line(heights, name):
     """Return the stations of a face that count."""
-    face = heights.on(name)
-    kept = ~face.left_out
-    return _Line(face.x[kept], face.y[kept], face.z[kept] - heights.faces[name].nominal_height)
+    at = np.flatnonzero((heights.face == name) & ~heights.left_out)
+    face = heights.faces[name]
+    z = heights.z[at] - face.nominal_height
+    return _Line(at, heights.x[at], heights.y[at], z, face.up)
 
 
-def _parallelisms(faces, lines, group, datums):
+def _known(heights, lines, motions):
+    """Tell whether the readings determine every station of some faces, but for some motions.
+
+    A form is decided by a few stations, so its own uncertainty does not tell: others that nobody
+    knows may decide as well.
+    """
+    at = np.concatenate([line.at for line in lines])
+    columns = motions(lines)
+    rest = np.eye(at.size) - columns @ np.linalg.pinv(columns)
+    cov = heights.cov[np.ix_(at, at)]
+    return bool(np.einsum("ij,jk,ik->i", rest, cov, rest).max() < UNKNOWN**2)
+
+
+def _tilted(lines):
+    """Return the motions that leave straightness and parallelism: own heights, one tilt along."""
+    own = np.zeros((sum(line.x.size for line in lines), len(lines)))
+    start = 0
+    for number, line in enumerate(lines):
+        own[start : start + line.x.size, number] = 1.0
+        start += line.x.size
+    tilt = np.concatenate([line.up * line.x if line.up else line.x for line in lines]) / 1e3
+    return np.column_stack([own, tilt])
+
+
+def _plane(lines):
+    """Return the motions that leave flatness and coplanarity: height, tilt along and across."""
+    x, y = (np.concatenate([getattr(line, k) for line in lines]) / 1e3 for k in ("x", "y"))
+    return np.column_stack([np.ones(x.size), x, y])
+
+
+def _parallelisms(heights, lines, group, datums):
     """Compare each face of the group with each datum, seen as rising along the face's normal."""
     pairs = {}
     for datum in datums:
         for name in group:
             if name == datum or not {name, datum} <= lines.keys():
                 continue
-            if faces[name].up and faces[datum].up:
-                line, seen = lines[name], lines[datum].z * (faces[name].up / faces[datum].up)
-                pairs[name, datum] = parallelism(line.x, line.z, lines[datum].x, seen)
+            line, other = lines[name], lines[datum]
+            if line.up and other.up and _known(heights, [line, other], _tilted):
+                seen = other.z * (line.up / other.up)
+                pairs[name, datum] = parallelism(line.x, line.z, other.x, seen)
     return pairs
 
 
-def _twists(faces, lines):
+def _twists(heights, lines):
     """Return the twist of each pair of upward faces that share at least three stations."""
     found = {}
-    upward = sorted((name for name in lines if faces[name].up == 1), key=lambda n: faces[n].y)
+    upward = sorted((n for n, line in lines.items() if line.up == 1), key=lambda n: lines[n].y[0])
     for a, b in combinations(upward, 2):
-        distance = faces[b].y - faces[a].y
-        x, at_a, at_b = np.intersect1d(
-            lines[a].x.round(2), lines[b].x.round(2), return_indices=True
-        )
-        if distance == 0 or x.size < 3:
+        front, back = lines[a], lines[b]
+        distance = heights.faces[b].y - heights.faces[a].y
+        x, at_a, at_b = np.intersect1d(front.x.round(2), back.x.round(2), return_indices=True)
+        if distance == 0 or x.size < 3 or not _known(heights, [front, back], _tilted):
             continue
-        result = twist(x, lines[a].z[at_a], lines[b].z[at_b], distance)
-        if result.value.std_dev * distance / 1e3 < UNKNOWN:
-            found[a, b] = result
+        found[a, b] = twist(x, front.z[at_a], back.z[at_b], distance)
     return found
 
 
-def _coplanarity(faces, lines, group, decision):
+def _coplanarity(heights, group, decision):
     """Return the coplanarity of the group, where it is to end coplanar and all faces look up."""
-    if decision.together != "coplanar" or len(group) < 2:
+    lines = [line for _, line in group]
+    if decision.together != "coplanar" or len(group) < 2 or any(line.up != 1 for line in lines):
         return None
-    if any(faces[name].up != 1 for name in group):
+    if not _known(heights, lines, _plane):
         return None
-    result = coplanarity({name: (lines[name].x, lines[name].y, lines[name].z) for name in group})
-    return result if result.value.std_dev < UNKNOWN else None
+    return coplanarity({name: (line.x, line.y, line.z) for name, line in group})
 
 
-def _datums(faces, lines):
-    """Rank the faces as datums, each seen as the vertical movement of what rides on it."""
-    ridden = {
-        name: (line.x, line.z / faces[name].up) for name, line in lines.items() if faces[name].up
-    }
-    return rank_datums(ridden) if ridden else None
+def _datums(heights, lines):
+    """Rank the faces as datums, each seen as the vertical movement of what rides on it.
 
-
-def _determined(results):
-    """Keep the results that the readings determine."""
-    return {key: result for key, result in results.items() if result.value.std_dev < UNKNOWN}
+    Only faces whose directions are tied to each other can be compared: the largest such set.
+    """
+    lines = {n: line for n, line in lines.items() if heights.cov[np.ix_(line.at, line.at)].any()}
+    best = []
+    for first in lines:
+        tied = [first]
+        for name in lines:
+            if name not in tied and _known(heights, [lines[n] for n in (*tied, name)], _tilted):
+                tied.append(name)
+        best = max(best, tied, key=len)
+    ridden = {n: (line.x, line.z) for n, line in lines.items() if n in best}
+    return rank_datums(ridden, up={n: lines[n].up for n in ridden}) if ridden else None

@@ -126,9 +126,7 @@ def draw_checks(checks, ax, unit):
     if tested.any():
         ax.plot(position[tested], checks.normalised[tested], ".", color=STEEL, label="readings")
     else:
-        ax.text(
-            0.5, 0.5, "no reading is checked by others", transform=ax.transAxes, ha="center"
-        )
+        ax.text(0.5, 0.5, "no reading is checked by others", transform=ax.transAxes, ha="center")
     suspects = list(checks.suspects)
     if suspects:
         ax.plot(

@@ -1,4 +1,4 @@
-"""Numbers in a drawing: upright where there is room, turned where it is narrow, never overlapping."""
+"""Numbers in a drawing: turned where it is narrow, left out where two would overlap."""
 
 from dataclasses import dataclass
 
@@ -49,6 +49,7 @@ def write_numbers(ax, numbers):
         72 * size / abs(np.diff(limits)[0])
         for size, limits in zip(inches(ax), (ax.get_xlim(), ax.get_ylim()), strict=True)
     )
+    ends = np.sort(ax.get_xlim()) * width
     taken = np.zeros((0, 4))
     for number in numbers:
         long, tall = text_width(number.text, _SIZE) + _MARGIN, _SIZE + _MARGIN
@@ -56,13 +57,14 @@ def write_numbers(ax, numbers):
         upright = long <= number.width * width or long > number.height * height
         half = np.array([long, tall] if upright else [tall, long]) / 2
         middle = np.array([number.x * width, number.y * height])
+        middle[0] = np.clip(middle[0], ends[0] + half[0], max(ends[1] - half[0], ends[0] + half[0]))
         box = np.concatenate([middle - half, middle + half])
         apart = (taken[:, :2] >= box[2:]) | (taken[:, 2:] <= box[:2])
         if not apart.any(axis=1).all():
             continue
         taken = np.vstack([taken, box])
         ax.text(
-            number.x,
+            middle[0] / width,
             number.y,
             plain(number.text),
             ha="center",

@@ -7,7 +7,17 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
 from metrolib.show.numbers import Number, write_numbers
-from metrolib.show.style import DEPTH, HATCHES, INK, dress, legend_below, plain, settle, shown
+from metrolib.show.style import (
+    DEPTH,
+    HATCHES,
+    INK,
+    dress,
+    inches,
+    legend_below,
+    plain,
+    settle,
+    shown,
+)
 from metrolib.units import unit_sign
 
 #: Height of a face's band in the drawing; a wide face, surveyed at several y, gets more room.
@@ -64,7 +74,7 @@ def draw_plan_view(plan, ax, unit):
         max([cell[0] + cell[2] for cell in cells.values()] + [end for _, end in ends]),
     )
     ax.set_yticks(list(ticks.values()), list(ticks))
-    dress(ax, title=f"to take off, in {unit_sign(unit)} (seen from above)")
+    dress(ax, title=_title(unit))
     ax.spines["left"].set_visible(False)
     ax.tick_params(axis="y", length=0)
     legend_below(ax, _key(plan, greatest, digits, unit))
@@ -80,8 +90,13 @@ def draw_plan_view(plan, ax, unit):
         ],
     )
     if unwritten:
-        ax.set_title(f"{ax.get_title('left')}; small cells are in the table", loc="left")
+        dress(ax, title=f"{_title(unit)}; cells without a number are in the table")
     return ax
+
+
+def _title(unit):
+    """Return what the picture shows."""
+    return f"to take off, in {unit_sign(unit)} (seen from above)"
 
 
 def _from_front(plan):
@@ -133,16 +148,17 @@ def _draw_cell(ax, cell, plan, station, greatest):
 def _point_at(ax, cell, *, narrow):
     """Frame the cell of a governing station and point at it; on a wide face from inside."""
     left, low, width, height = cell
-    ax.add_patch(Rectangle((left, low), width, height, fc="none", ec=INK, lw=1.6))
+    points = 72 * inches(ax)[0] * width / np.ptp(ax.get_xlim())
+    frame = min(1.6, points / 8)  # a narrow cell stays visible inside its frame
+    ax.add_patch(Rectangle((left, low), width, height, fc="none", ec=INK, lw=frame))
     top = low + height + 0.17 if narrow else low + 0.86 * height
     ax.plot(
         left + width / 2,
         top,
         "v",
         color=INK,
-        markersize=6 if narrow else 4,
-        mec="white",
-        mew=0.0 if narrow else 0.6,
+        markersize=6 if narrow else 5,
+        mew=0,
     )
 
 

@@ -15,6 +15,7 @@ from metrolib.show.style import (
     height_label,
     label_of,
     legend_below,
+    settle,
     shown,
     write_magnification,
 )
@@ -38,7 +39,9 @@ def draw_band(ax, x, middle, u, unit=None, *, named=True):
 def draw_heights(heights, ax, unit, datum=()):
     """Draw all faces less the machine's tilt and roll: against the datum, or their fit."""
     values, u, against = _in_one_frame(heights, datum)
-    unknown = [name for name in dict.fromkeys(heights.face) if u[heights.face == name].max() > UNKNOWN]
+    unknown = [
+        name for name in dict.fromkeys(heights.face) if u[heights.face == name].max() > UNKNOWN
+    ]
     drawn = 0
     for label, mine in _levels(heights):
         mine = mine[~heights.left_out[mine]]
@@ -46,9 +49,7 @@ def draw_heights(heights, ax, unit, datum=()):
             continue
         x, z = heights.x[mine], values[mine]
         low, high = shown(z - K * u[mine], unit), shown(z + K * u[mine], unit)
-        ax.fill_between(
-            x, low, high, color=PALE, lw=0, alpha=0.6, label=None if drawn else _BAND
-        )
+        ax.fill_between(x, low, high, color=PALE, lw=0, alpha=0.6, label=None if drawn else _BAND)
         ax.plot(x, shown(z, unit), label=label_of(label), **line_look(drawn))
         drawn += 1
     title = f"heights of all faces, {against}"
@@ -140,10 +141,23 @@ def draw_contacts(ax, x, deviation, contacts, unit):
 
 
 def draw_face_removal(plan, ax, face, unit):
-    """Draw one face of a removal plan: heights, target, and the metal between them, hatched."""
+    """Draw one face of a removal plan: heights, target, and the metal between them, hatched.
+
+    Of a wide face each line of stations is drawn, and nothing hatched.
+    """
     levels = [mine for _, mine in _levels(plan) if plan.face[mine[0]] == face]
     for i, mine in enumerate(levels):
-        _draw_removal_along(plan, ax, mine, unit, named=i == 0, hatched=len(levels) == 1)
+        wide = len(levels) > 1
+        label, look = "measured", {"lw": 1.2, "marker": ".", "color": STEEL}
+        if wide:
+            label, look = f"y {plan.y[mine[0]]:g} mm", line_look(i)
+        else:
+            _hatch_removal(plan, ax, mine, unit)
+        height = _counted(plan, mine)
+        draw_band(ax, plan.x[mine], height, plan.depth_u[mine], unit, named=i == 0)
+        ax.plot(plan.x[mine], shown(height, unit), label=label, **look)
+        target = {"color": INK, "lw": 1.4, "label": "target" if i == 0 else None}
+        ax.plot(plan.x[mine], shown(plan.target[mine], unit), **target)
     out = np.flatnonzero((plan.face == face) & plan.left_out)
     if out.size:
         height = shown(plan.relative_height[out], unit)
@@ -158,25 +172,24 @@ def draw_face_removal(plan, ax, face, unit):
     return ax
 
 
-def _draw_removal_along(plan, ax, mine, unit, *, named, hatched):
-    """Draw one line of stations of a face; what is left out leaves a gap."""
-    x, target = plan.x[mine], plan.target[mine]
-    height = np.where(plan.left_out[mine], np.nan, plan.relative_height[mine])
-    draw_band(ax, x, height, plan.depth_u[mine], unit, named=named)
-    if hatched:
-        ax.fill_between(
-            x,
-            shown(height - plan.depth[mine], unit),
-            shown(height, unit),
-            facecolor="none",
-            edgecolor=RUST,
-            hatch="////",
-            linewidth=0,
-            label="comes off",
-        )
-    measured, wanted = ("measured", "target") if named else (None, None)
-    ax.plot(x, shown(height, unit), color=STEEL, lw=1.2, marker=".", label=measured)
-    ax.plot(x, shown(target, unit), color=INK, lw=1.4, label=wanted)
+def _counted(plan, mine):
+    """Return heights; what is left out leaves a gap."""
+    return np.where(plan.left_out[mine], np.nan, plan.relative_height[mine])
+
+
+def _hatch_removal(plan, ax, mine, unit):
+    """Hatch what comes off along one line of stations."""
+    height = _counted(plan, mine)
+    ax.fill_between(
+        plan.x[mine],
+        shown(height - plan.depth[mine], unit),
+        shown(height, unit),
+        facecolor="none",
+        edgecolor=RUST,
+        hatch="////",
+        linewidth=0,
+        label="comes off",
+    )
 
 
 def draw_twist(result, ax, unit):
@@ -190,6 +203,7 @@ def draw_twist(result, ax, unit):
     ax.plot(x, fitted, color=INK, lw=0.9, ls=(0, (6, 3)), label="fitted line")
     dress(ax, y="roll [mm/m]", title=result.in_words())
     legend_below(ax)
+    settle(ax)
     return ax
 
 

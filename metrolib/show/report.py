@@ -1,5 +1,7 @@
 """The report: one self-contained HTML file with the decision, its pictures and what it rests on."""
 
+import re
+from html import escape
 from importlib.resources import files
 from io import StringIO
 from pathlib import Path
@@ -9,12 +11,21 @@ import matplotlib
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
+from metrolib import checks
 from metrolib.errors import MetrolibError, SurveyError
 from metrolib.rebuild.findings import findings
-from metrolib.show.figures import plot
+from metrolib.show.figures import height_of, plot
+from metrolib.show.tables import form_tables, option_table
 from metrolib.survey.files import write_files
 
-_LANDSCAPE = (9.2, 3.3)
+_WIDTH = 9.2  # of all pictures [inch]
+
+#: What a page is named; anything else, such as a file of the survey, is not written over.
+_PAGES = {".html", ".htm"}
+
+
+#: Nothing of the program, the day or a vocabulary is written into a picture.
+_NO_METADATA = dict.fromkeys(("Date", "Creator", "Format", "Type"))
 
 
 def report(survey, heights, plan, path, *, comparison=None):
@@ -28,7 +39,8 @@ def report(survey, heights, plan, path, *, comparison=None):
     plan : RemovalPlan or MetrolibError
         From `plan_removal`; or the error it raised, which the report then states.
     path : str or Path
-        The HTML file to write; an earlier one is replaced in one step, never half.
+        The HTML file to write, ``.html`` or ``.htm``; an earlier one is replaced in one step,
+        never half.
     comparison : Comparison, optional
         From `compare`.
 
@@ -39,6 +51,8 @@ def report(survey, heights, plan, path, *, comparison=None):
 
     Raises
     ------
+    InputError
+        If the file is not named as a page.
     MetrolibError
         If the file cannot be written: where, why, and what to do.
 
@@ -47,6 +61,9 @@ def report(survey, heights, plan, path, *, comparison=None):
     Pictures are inline SVG and styles stand in the page, so that the file can be mailed or printed
     by itself. The same survey gives the same bytes.
     """
+    path = Path(path).absolute()
+    if path.suffix.lower() not in _PAGES:
+        raise checks.wrong("report", "a page ends in .html", repr(path.name), "name it so")
     found = findings(heights, survey.decision)
     planned = not isinstance(plan, MetrolibError)
     page = _template().render(
@@ -54,12 +71,13 @@ def report(survey, heights, plan, path, *, comparison=None):
         heights=heights,
         plan=plan if planned else None,
         refusal=None if planned else str(plan),
-        comparison=comparison,
+        options=None if comparison is None else option_table(comparison, survey.display),
         found=found,
+        forms=form_tables(found, survey.display),
+        uncertain=bool(heights.cov.any()),
         unit=survey.display,
         pictures=_pictures(survey, heights, plan if planned else None, found),
     )
-    path = Path(path).absolute()
     try:
         write_files(path.parent, {path.name: page.encode("utf-8")})
     except SurveyError as error:
@@ -68,33 +86,44 @@ def report(survey, heights, plan, path, *, comparison=None):
 
 
 def _pictures(survey, heights, plan, found):
-    """Draw all pictures of the report; (title, SVG) in the order of the page."""
-    unit = survey.display
+    """Draw all pictures of the report; titles and SVG by the place they have on the page."""
     wanted = []
     if plan is not None:
-        wanted.append(("decision", plan, {}))
+        wanted.append(("decision", "Plan view of what comes off", plan, {}))
         narrow = [name for name in plan.decision.faces if name not in found.flatness]
-        wanted += [("faces", plan, {"face": name}) for name in narrow]
-    wanted += [("twist", result, {}) for result in found.twist.values()]
-    wanted += [("flatness", result, {}) for result in found.flatness.values()]
-    wanted.append(("heights", heights, {"datum": survey.decision.datum}))
-    wanted.append(("checks", heights.checks, {}))
+        wanted += [("faces", f"What comes off {n}", plan, {"face": n}) for n in narrow]
+    wanted += [("twist", f"Twist of {a} and {b}", one, {}) for (a, b), one in found.twist.items()]
+    wanted += [("flatness", f"Flatness of {n}", one, {}) for n, one in found.flatness.items()]
+    measured = {*heights.face.tolist()}
+    datum = tuple(name for name in survey.decision.datum if name in measured)
+    wanted.append(("heights", "Heights of all faces", heights, {"datum": datum}))
+    if heights.checks is not None:
+        wanted.append(("checks", "Residuals of the readings", heights.checks, {}))
     drawn = {}
-    for number, (place, result, choice) in enumerate(wanted):
-        drawn.setdefault(place, []).append(Markup(_svg(result, number, unit=unit, **choice)))
+    for number, (place, title, result, choice) in enumerate(wanted):
+        picture = _svg(result, title, number, unit=survey.display, **choice)
+        drawn.setdefault(place, []).append((title, Markup(picture)))
     return drawn
 
 
-def _svg(result, number, **choice):
-    """Draw one picture as SVG text; its own hash salt keeps ids apart within the page."""
-    height = 5.5 if hasattr(result, "plane") and hasattr(result, "y") else _LANDSCAPE[1]
-    with matplotlib.rc_context({"svg.hashsalt": f"metrolib {number}", "hatch.linewidth": 0.5}):
-        figure = Figure(figsize=(_LANDSCAPE[0], height), layout="constrained")
+def _svg(result, title, number, **choice):
+    """Draw one picture as SVG text, with a title for those who cannot see it."""
+    with matplotlib.rc_context({"svg.hashsalt": "metrolib", "hatch.linewidth": 0.5}):
+        size = (_WIDTH, height_of(result, choice.get("face")))
+        figure = Figure(figsize=size, layout="constrained")
         plot(result, figure.subplots(), **choice)
+        figure.set_layout_engine("none")  # it is laid out already
         text = StringIO()
-        figure.savefig(text, format="svg", metadata={"Date": None, "Creator": None})
+        figure.savefig(text, format="svg", metadata=_NO_METADATA)
     svg = text.getvalue()
-    return svg[svg.index("<svg") :]
+    svg = _with_own_ids(svg[svg.index("<svg") :], f"p{number}-")
+    return svg.replace("<svg ", f'<svg role="img" aria-label="{escape(title)}" ', 1)
+
+
+def _with_own_ids(svg, prefix):
+    """Set a prefix before all ids, so that no two pictures of a page share one."""
+    svg = re.sub(r'\bid="', f'id="{prefix}', svg)
+    return re.sub(r'(href="#|url\(#)', rf"\g<1>{prefix}", svg)
 
 
 def _template():

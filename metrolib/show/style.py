@@ -36,12 +36,12 @@ def shown(value, unit):
 
 
 def plain(text):
-    """Return a text that is drawn as it is written: a dollar sign starts no formula.
+    r"""Return a text that is drawn as it is written: a dollar sign starts no formula.
 
     Examples
     --------
     >>> print(plain("way at 5$"))
-    way at 5\\$
+    way at 5\$
     """
     return str(text).replace("$", r"\$")
 
@@ -101,19 +101,16 @@ def _room(ax):
     place = ax.get_subplotspec()
     if place is None or ax.figure.figure.get_layout_engine() is None:
         return inches(ax)[0]
-    # labels at the left take up to a tenth
     whole = ax.figure.bbox.width / ax.figure.figure.dpi
-    return 0.88 * whole * len(place.colspan) / place.get_gridspec().ncols
+    share = whole * len(place.colspan) / place.get_gridspec().ncols
+    # labels at the left take their part, and letters are drawn a little wider than designed
+    return 0.96 * max(share - 0.65, share / 2)
 
 
 def legend_below(ax, handles=None, **choices):
     """Put the legend under the axes, where it hides nothing, in as many columns as have room."""
     if handles is None:
         handles = ax.get_legend_handles_labels()[0]
-    lines = [line for handle in handles for line in handle.get_label().splitlines()]
-    widest = max((text_width(line, _LEGEND_SIZE) for line in lines), default=1.0)
-    columns = int(72 * _room(ax) / (widest + 5 * _LEGEND_SIZE))  # handle and gaps: five letters
-    rows = -(-len(handles) // min(max(columns, 1), 6))
     drop = ScaledTranslation(0, -_LEGEND_DROP / 72, ax.figure.figure.dpi_scale_trans)
     ax.legend(
         handles=handles,
@@ -123,9 +120,22 @@ def legend_below(ax, handles=None, **choices):
         bbox_to_anchor=(0.5, 0),
         bbox_transform=ax.transAxes + drop,
         borderaxespad=0,
-        ncols=max(-(-len(handles) // max(rows, 1)), 1),
+        ncols=_columns([handle.get_label() for handle in handles], 72 * _room(ax)),
         **choices,
     )
+
+
+def _columns(labels, room):
+    """Return the most columns, filled one after the other, that `room` [points] has place for."""
+    widths = [
+        max(text_width(line, _LEGEND_SIZE) for line in label.splitlines()) + 5 * _LEGEND_SIZE
+        for label in labels  # handle and gaps take five letters
+    ]
+    for columns in range(len(labels), 1, -1):
+        parts = np.array_split(widths, columns)
+        if sum(part.max() for part in parts) <= room:
+            return columns
+    return 1
 
 
 def height_label(unit, what="height"):
@@ -148,4 +158,7 @@ def write_magnification(ax, unit):
     upward = to_millimetres(abs(np.diff(ax.get_ylim())[0]), unit) / height
     ratio = across / upward
     ratio = round(ratio, -int(np.floor(np.log10(ratio))))
-    ax.set_xlabel(f"{ax.get_xlabel()}; heights drawn about {ratio:,.0f} times larger")
+    label = f"{ax.get_xlabel()}; heights drawn about {ratio:,.0f} times larger"
+    size = ax.xaxis.label.get_size()
+    narrow = 0.95 * 72 * width / text_width(label, size)
+    ax.set_xlabel(label, fontsize=size * min(1.0, narrow))
