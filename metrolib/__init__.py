@@ -15,6 +15,7 @@ _HOMES = {
     "Survey": "survey.folder",
     "Face": "survey.machine",
     "Decision": "survey.decision",
+    "plan_survey": "heights.plan",
     # readings to heights
     "adjust": "heights.adjust",
     "given_heights": "heights.result",

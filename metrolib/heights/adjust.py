@@ -5,13 +5,14 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from metrolib import checks
 from metrolib.errors import DoubtfulReadingsWarning, InputError
 from metrolib.heights.blunders import check
 from metrolib.heights.determined import not_determined
 from metrolib.heights.equations import equations
 from metrolib.heights.result import Heights
+from metrolib.heights.scales import with_fitted_scales
 from metrolib.heights.solve import least_squares, robust_least_squares
+from metrolib.heights.states import chosen_traverses
 
 
 def adjust(survey, *, states=None, row_functions=None, robust=False):
@@ -85,8 +86,10 @@ def adjust(survey, *, states=None, row_functions=None, robust=False):
     >>> print(z[1] - (2 * z[0] + z[3]) / 3)  # above the line through the ends
     -0.0200+/-0.0016
     """
-    chosen = _chosen(survey, states)
-    system = equations(survey, chosen, row_functions)
+    chosen = chosen_traverses(survey, survey.readings, states)
+    if not chosen:
+        raise InputError(_nothing_read(survey))
+    system = with_fitted_scales(equations(survey, chosen, row_functions))
     prior = (system.prior_u, system.weak)
     matrix = system.matrix / system.u[:, None]
     target = (system.observed - system.matrix @ system.prior) / system.u
@@ -128,30 +131,15 @@ class Extras(Mapping):
         return "{" + ", ".join(f"{name!r}: {self[name]}" for name in self) + "}"
 
 
-def _chosen(survey, states):
-    """Return the traverses to adjust, those with readings, in the order of the survey."""
-    known = survey.traverses
-    for name in dict.fromkeys(survey.readings.traverse):
-        checks.choice("readings: traverse", name, known)
-    used = [known[name] for name in known if (survey.readings.traverse == name).any()]
-    present = list(dict.fromkeys(traverse.state for traverse in used))
-    listed = ", ".join(repr(state) for state in present)
-    if states is None:
-        if len(present) > 1:
-            raise InputError(
-                f"states: the readings were taken in {len(present)} states of the machine, which "
-                f"may be as many shapes, got {listed}; choose one, "
-                f"adjust(survey, states=[{present[0]!r}]), or name several to say that they are "
-                "one shape"
-            )
-    else:
-        states = [states] if isinstance(states, str) else list(states)
-        for state in states:
-            checks.choice("states", state, present)
-        used = [traverse for traverse in used if traverse.state in states]
-    if not used:
-        raise InputError("readings: there are none to adjust; fill in readings.csv")
-    return used
+def _nothing_read(survey):
+    """Say what to do with a survey that holds no reading yet."""
+    planned = len(getattr(survey, "planned", ()))
+    if not planned:
+        return "readings: there are none to adjust, got 0 rows; fill in readings.csv"
+    return (
+        f"readings: none is taken yet, got {planned} rows with an empty reading; fill them in. "
+        "plan_survey(survey) says beforehand how sure they will make the results"
+    )
 
 
 def _heights(survey, system, solution, tested):

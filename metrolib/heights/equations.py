@@ -57,7 +57,7 @@ class Equations:
         return self.prior_u >= PRIOR_U
 
 
-def equations(survey, traverses, row_functions=None):
+def equations(survey, traverses, row_functions=None, readings=None):
     """Write the readings of some traverses as equations.
 
     Parameters
@@ -65,6 +65,8 @@ def equations(survey, traverses, row_functions=None):
     survey : Survey
     traverses : sequence of Traverse
     row_functions : dict of str to function, optional
+    readings : Readings, optional
+        To be written instead of the survey's own.
 
     Returns
     -------
@@ -76,16 +78,17 @@ def equations(survey, traverses, row_functions=None):
         As `terms_of`; also if an instrument is given no uncertainty, or two terms give one
         unknown different priors.
     """
+    readings = survey.readings if readings is None else readings
     columns, terms, start = [], [], 0
     for traverse in traverses:
-        readings, column = _converted(survey, traverse)
-        found = terms_of(traverse, readings, survey, row_functions)
-        terms += [(term, np.arange(start, start + len(readings))) for term in found]
+        own, column = _converted(survey, traverse, readings.of(traverse.name))
+        found = terms_of(traverse, own, survey, row_functions)
+        terms += [(term, np.arange(start, start + len(own))) for term in found]
         columns.append(column)
-        start += len(readings)
+        start += len(own)
     column = {key: np.concatenate([each[key] for each in columns]) for key in columns[0]}
     faces = list(survey.machine.faces.values())
-    places = _places([each for each in terms if isinstance(each[0], At)], faces)
+    places = places_of(terms, faces)
     stations, low, high, share = lay_out(*(places[key] for key in ("face", "x", "y", "station")))
     nominal = np.array([faces[i].nominal_height for i in stations.face])
     extras = _extras([each for each in terms if isinstance(each[0], Extra)])
@@ -110,9 +113,8 @@ def equations(survey, traverses, row_functions=None):
     )
 
 
-def _converted(survey, traverse):
+def _converted(survey, traverse, readings):
     """Return the readings of a traverse in mm or mm/m, and the columns that every row carries."""
-    readings = survey.readings.of(traverse.name)
     if traverse.instrument not in survey.instruments:
         raise InputError(
             f"traverse {traverse.name!r}: unknown instrument {traverse.instrument!r}; describe it"
@@ -145,12 +147,26 @@ def _converted(survey, traverse):
     }
 
 
-def _places(terms, faces):
-    """Return all heights that the terms name as columns: row, face, x, y, coefficient, station."""
+def places_of(terms, faces):
+    """Return all heights that terms name, as columns.
+
+    Parameters
+    ----------
+    terms : sequence of (At, Extra or Known, ndarray of int)
+        Each with the rows that it stands in.
+    faces : sequence of Face
+
+    Returns
+    -------
+    dict of str to ndarray
+        ``row``, ``face`` (its number), ``x``, ``y``, ``coefficient``, ``station``.
+    """
     number = {face.name: i for i, face in enumerate(faces)}
     y_of = np.array([face.y for face in faces])
     found = {key: [] for key in ("row", "face", "x", "y", "coefficient", "station")}
     for term, rows in terms:
+        if not isinstance(term, At):
+            continue
         face = np.array([number[name] for name in _spread(term.face, rows, object)])
         found["row"].append(rows)
         found["face"].append(face)

@@ -9,8 +9,9 @@ from metrolib.form.twist import Twist
 from metrolib.form.unworn import Unworn
 from metrolib.heights.blunders import Checks
 from metrolib.heights.result import Heights
+from metrolib.heights.survey_plan import SurveyPlan
 from metrolib.rebuild.removal import RemovalPlan
-from metrolib.show import maps, plan_view, profiles
+from metrolib.show import expected, maps, plan_view, profiles
 from metrolib.units import DISPLAYS
 
 _DRAWERS = {
@@ -22,6 +23,7 @@ _DRAWERS = {
     Coplanarity: maps.draw_coplanarity,
     Checks: maps.draw_checks,
     RemovalPlan: plan_view.draw_plan_view,
+    SurveyPlan: expected.draw_survey_plan,
 }
 
 

@@ -111,7 +111,7 @@ def test_states_are_not_mixed_unasked():
         adjust(mixed)
     assert str(refusal.value) == (
         "states: the readings were taken in 2 states of the machine, which may be as many shapes, "
-        "got 'free', 'bolted'; choose one, adjust(survey, states=['free']), or name several to say "
+        "got 'free', 'bolted'; choose one, states=['free'], or name several to say "
         "that they are one shape"
     )
     assert set(adjust(mixed, states=["free"]).face) == {"a"}

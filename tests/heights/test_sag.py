@@ -84,3 +84,12 @@ def test_beam_refusals(supports, words):
         beam_sag(0.5, length=1, supports=supports)
     with pytest.raises(InputError, match="u: places from 0 to 1"):
         beam_sag([0.5, 1.2], length=1, supports=(0, 1))
+
+
+def test_a_wire_hangs_alike_wherever_it_starts():
+    places = np.array([0.0, 100, 500, 900, 1000])
+    sag = wire_sag(places, ends=(0, 1000), weight=0.01, tension=100)
+    for start in (200.0, -300.0):
+        moved = wire_sag(places + start, ends=(start, start + 1000), weight=0.01, tension=100)
+        np.testing.assert_allclose(moved, sag, rtol=1e-12, atol=1e-18)
+    np.testing.assert_allclose(sag, sag[::-1], rtol=1e-12, atol=1e-18)
