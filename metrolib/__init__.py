@@ -31,6 +31,7 @@ _HOMES = {
     "twist": "form.twist",
     "unworn": "form.unworn",
     "rank_datums": "form.datums",
+    "monte_carlo": "uncertain.montecarlo",
     # form to work
     "findings": "rebuild.findings",
     "plan_removal": "rebuild.removal",

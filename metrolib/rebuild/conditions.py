@@ -86,6 +86,13 @@ def _check_amounts(decision):
             checks.number(argument, getattr(decision, argument), at_least=0)
     for name, cut in decision.greatest_cut.items():
         checks.number(f"greatest_cut of {name!r}", cut, at_least=0)
+    if not isinstance(decision.between_stations, bool):
+        raise checks.wrong(
+            "between_stations",
+            "this is neither True nor False",
+            repr(decision.between_stations),
+            "say whether the guard covers what may hide between the stations",
+        )
     if decision.confidence is not None:
         confidence = checks.number("confidence", decision.confidence, above=0)
         if confidence >= 1:

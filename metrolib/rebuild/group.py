@@ -38,6 +38,8 @@ class Group:
         Heights above nominal in the frame of the datum [mm].
     law : ndarray, shape (n, N)
         How they answer to all N heights: relative_height = law (heights - nominal heights).
+    error_law : ndarray, shape (n, N)
+        How the errors of all N heights show against a target that is set out in this frame.
     cov : ndarray, shape (n, n)
         Covariance of the heights against a target that is set out in this frame; where faces are
         only to be parallel the uncertainty of each face's own height drops out [mm²].
@@ -59,6 +61,7 @@ class Group:
     nominal: np.ndarray
     relative_height: np.ndarray
     law: np.ndarray
+    error_law: np.ndarray
     cov: np.ndarray
     motions: tuple[str, ...]
     columns: np.ndarray
@@ -80,7 +83,7 @@ def make_group(heights, decision):
     rigid = rigid_columns(heights.faces, heights.face, heights.x, heights.y)
     motions, columns = _freedom(rigid[index], heights.face[index], decision)
     limit = _limits(heights, decision, motions, rigid)
-    law, cov = _see(heights, decision, rigid, index, motions, columns, limit)
+    law, error_law, cov = _see(heights, decision, rigid, index, motions, columns, limit)
     nominal = np.array([heights.faces[name].nominal_height for name in heights.face])
     return Group(
         index,
@@ -91,6 +94,7 @@ def make_group(heights, decision):
         nominal[index],
         law @ (heights.values - nominal),
         law,
+        error_law,
         cov,
         motions,
         columns,
@@ -167,7 +171,7 @@ def _not_shown(argument, decision, motion):
 
 
 def _see(heights, decision, rigid, index, motions, columns, limit):
-    """Return the law of the heights that are shown, and the covariance that the guard rests on."""
+    """Return the laws of the heights that are shown and of their errors, and these' covariance."""
 
     def look(names):
         """See the group less its own motions of these names as well."""
@@ -188,15 +192,17 @@ def _see(heights, decision, rigid, index, motions, columns, limit):
     free = [name for name, most in zip(motions, limit, strict=True) if np.isinf(most)]
     offsets = [name for name in free if name.startswith("offset")]
     law, cov = look([])
+    error_law = law
     if not tied(cov):
         # No reading ties the group to the datum in some motion. That costs nothing if the target
         # is free in it: the group is then seen less that motion of its own.
         law, cov = look(free)
+        error_law = law
         if not tied(cov):
             raise _not_determined(heights, decision)
     elif offsets:
-        cov = look(offsets)[1]
-    return law, cov
+        error_law, cov = look(offsets)
+    return law, error_law, cov
 
 
 def _not_determined(heights, decision):

@@ -28,9 +28,9 @@ def impossible(programme, face, x, decision, guard):
     Parameters
     ----------
     programme : Programme
-    face : ndarray of str, shape (n,)
-    x : ndarray, shape (n,)
-        Stations [mm].
+    face : ndarray of str, shape (q,)
+    x : ndarray, shape (q,)
+        Its places, the stations first [mm].
     decision : Decision
     guard : Guard
         The guard that is needed, and what is possible without it.
@@ -76,15 +76,16 @@ def _no_metal(programme, face, x, k):
 
     An underside in a coplanar group can rise to the target no more than a top can.
     """
-    n, p = programme.columns.shape
-    low = programme.height - programme.least - k * programme.u
+    columns = programme.at_places(programme.columns)
+    q, p = columns.shape
+    low = programme.at_places(programme.height) - programme.least - k * programme.u
     found = solve_linear(
         np.append(np.zeros(p), 1.0),
-        A_ub=np.hstack([programme.columns, -np.ones((n, 1))]),
+        A_ub=np.hstack([columns, -np.ones((q, 1))]),
         b_ub=low * _SCALE,
         bounds=[(None, None)] * p + [(0, None)],
     )
-    at = int((programme.columns @ found.x[:p] / _SCALE - low).argmax())
+    at = int((columns @ found.x[:p] / _SCALE - low).argmax())
     return (
         f"the faces look against each other and stand too close, however the target lies "
         f"{found.fun / _SCALE:.3f} mm of metal is lacking at {x[at]:g} mm on {str(face[at])!r} "
@@ -115,7 +116,7 @@ def _relax(programme, face, k, conditions):
     rows, right = [], []
     for place, condition in enumerate(conditions):
         if condition.face is not None:
-            slack[:, place] = face == condition.face
+            slack[:, place] = face[:n] == condition.face
             continue
         # |motion| <= limit + slack, priced by the height that the slack makes over the faces
         j = condition.motion
@@ -127,13 +128,14 @@ def _relax(programme, face, k, conditions):
             rows.append(row)
             right.append(programme.limit[j] * _SCALE)
     capped = np.isfinite(programme.greatest)
-    low = programme.height - programme.least - k * programme.u
+    columns = programme.at_places(programme.columns)
+    low = programme.at_places(programme.height) - programme.least - k * programme.u
     high = programme.band + programme.greatest - programme.height
     found = solve_linear(
         np.append(np.zeros(p), price),
         A_ub=np.vstack(
             [
-                np.hstack([programme.columns, np.zeros_like(slack)]),
+                np.hstack([columns, np.zeros((len(columns), len(conditions)))]),
                 np.hstack([-programme.columns, -slack])[capped],
                 *rows,
             ]
@@ -157,7 +159,7 @@ def _sentences(programme, face, x, motion, conditions):
                     f"datum, but must tilt {need:.3f} mm/m"
                 )
             continue
-        mine = np.flatnonzero(face == condition.face)
+        mine = np.flatnonzero(face[: len(depth)] == condition.face)
         over = depth[mine] - programme.greatest[mine]
         at = mine[over.argmax()]
         if over.max() * _SCALE <= _NEGLIGIBLE:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from metrolib.errors import ImpossiblePlanError, InputError, MetrolibError, NotDeterminedError
 from metrolib.rebuild.conditions import checked_decision, named
 from metrolib.rebuild.group import make_group
+from metrolib.rebuild.places import make_places
 from metrolib.rebuild.plan import RemovalPlan
 from metrolib.rebuild.programme import find_target
 from metrolib.rebuild.removal import make_programme, plan_removal
@@ -166,7 +167,8 @@ def _as_it_is(heights, decision):
         greatest_cut={},
     )
     try:
-        programme = make_programme(make_group(heights, bare), bare)
+        group = make_group(heights, bare)
+        programme = make_programme(group, bare, make_places(group, bare, gaps=False))
     except NotDeterminedError as error:
         return error
     # The deepest cut down to one target, made least, is the width of the narrowest zone.

@@ -1,15 +1,20 @@
 """What a planned removal holds, and how it is read."""
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from html import escape
 
 import numpy as np
 
 from metrolib.heights.result import Heights
 from metrolib.rebuild import wording
+from metrolib.rebuild.group import Group
+from metrolib.rebuild.places import Places
+from metrolib.rebuild.programme import Programme
+from metrolib.rebuild.programme_batched import find_targets
 from metrolib.survey.decision import Decision
 from metrolib.survey.machine import Face
+from metrolib.uncertain.linear import Measured
 
 
 @dataclass(frozen=True)
@@ -19,13 +24,14 @@ class Governing:
     Attributes
     ----------
     station : int
-        Its place in the arrays of the plan.
+        Its place in the arrays of the plan; of a gap, the station before it.
     face : str
     x, y : float
         [mm]
     role : str
         ``"low spot"``: the target must pass below it; ``"high spot"``: it limits how low the
-        target may lie; ``"greatest cut"``: no more may come off it.
+        target may lie; ``"greatest cut"``: no more may come off it; ``"hollow between stations"``:
+        the target must pass below what may hide in a gap, its middle at x, y.
     cost : float
         Volume that comes off more if the station is found 0.01 mm lower [mm³]; below zero where
         it is a higher station that costs metal.
@@ -67,6 +73,11 @@ class FaceRemoval:
     untouched: tuple[tuple[float, float], ...]
     most_station: int
     least_station: int
+
+
+def _mean_targets(programme, law, nominal, mean_columns, z):
+    """Return the mean height of the target for each set of heights."""
+    return find_targets(programme, z @ law.T - nominal).motion @ mean_columns
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,13 +127,20 @@ class RemovalPlan:
     governing : tuple of Governing
         The stations that decide where the target lies, the most costly first.
     guard : float
-        Standard uncertainties by which every station counts as lower than measured.
+        Standard uncertainties that lie, at least, between the target and every place that must
+        clean up; 0 without a guard.
     guard_depth : float
         Depth that the guard costs, mean over the faces [mm].
     guard_volume : float
         Metal that the guard costs [mm³].
     confidence : float
         Probability that every place cleans up if the target is cut exactly.
+    group : Group
+        The stations in their frame, with the law of their heights.
+    places : Places
+        What the target must stay below.
+    programme : Programme
+        The linear programme that the target solves, its guard in it.
     """
 
     heights: Heights
@@ -150,6 +168,9 @@ class RemovalPlan:
     guard_depth: float
     guard_volume: float
     confidence: float
+    group: Group
+    places: Places
+    programme: Programme
 
     @cached_property
     def motion(self):
@@ -165,6 +186,40 @@ class RemovalPlan:
             name: value + sum((law[i] * error[i] for i in np.flatnonzero(law)), start=0 * error[0])
             for name, value, law in zip(self.motions, values, self.motion_law, strict=True)
         }
+
+    @property
+    def value(self):
+        """Mean height of the target over the faces, correlated with the heights [mm].
+
+        Above nominal, in the frame of the datum. A plain float where the heights are exact.
+        """
+        return sum(
+            share * motion
+            for share, motion in zip(self._mean_columns, self.motion.values(), strict=True)
+        )
+
+    @property
+    def drawn_from(self):
+        """The heights it came from, as `metrolib.uncertain.linear.Measured`."""
+        cov = self.heights.cov if self.heights.cov.any() else None
+        return Measured(self.heights.values, cov, None)
+
+    @property
+    def redo(self):
+        """What finds `value` again: a function of all heights, shape (T, N) [mm], to T values.
+
+        The guard keeps the room that it gives now. NaN where heights leave no target that meets
+        the conditions. With a band it takes some milliseconds for each set of heights.
+        """
+        nominal = np.array([self.heights.faces[name].nominal_height for name in self.heights.face])
+        counts = ~self.left_out
+        law = self.group.law[counts]
+        return partial(_mean_targets, self.programme, law, law @ nominal, self._mean_columns)
+
+    @property
+    def _mean_columns(self):
+        """How the mean height of the target over the faces answers to its motions, shape (p,)."""
+        return self.area @ self.group.columns / self.area.sum()
 
     @property
     def deviation_left(self):

@@ -78,10 +78,6 @@ class Programme:
         """Return values of the stations, along the first axis, as they are at the places."""
         return values if self.low is None else self.low @ values
 
-    def stations(self, place):
-        """Return the weights of the stations that make a place, shape (n,)."""
-        return np.eye(len(self.height))[place] if self.low is None else self.low[place]
-
 
 @dataclass(frozen=True, eq=False)
 class Target:
@@ -91,8 +87,8 @@ class Target:
     ----------
     motion : ndarray, shape (p,)
         [mm, mm/m]
-    law : ndarray, shape (p, n)
-        How the motions answer to the heights of the stations that decide them.
+    law : ndarray, shape (p, q)
+        How the motions answer to the heights of the places that decide them.
     role : dict of int to str
         The places that decide the value asked for, with what they do: ``"low spot"``,
         ``"high spot"``, ``"greatest cut"``; the first n places are the stations.
@@ -275,12 +271,11 @@ class _Search:
         inverse = np.linalg.pinv(np.array([row for row, *_ in chosen]), rcond=1e-9)[: self.p]
         inverse[np.abs(inverse) < 1e-12 * np.abs(inverse).max()] = 0.0
         right = np.array([value for _, value, *_ in chosen]) / _SCALE
-        law, deciding = np.zeros((self.p, len(self.programme.height))), set()
+        law = np.zeros((self.p, len(self.programme.least)))
         for column, (_, _, place, _) in zip(inverse.T, chosen, strict=True):
-            if place is not None and column.any():
-                law += np.outer(column, self.programme.stations(place))
-                deciding.add(place)
-        role = {i: role for i, role in self.roles.items() if i in deciding}
+            if place is not None:
+                law[:, place] += column
+        role = {i: role for i, role in self.roles.items() if law[:, i].any()}
         return Target(inverse @ right, law, role)
 
     def _equations(self):

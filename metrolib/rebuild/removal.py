@@ -6,6 +6,7 @@ from metrolib.rebuild.conditions import checked_decision
 from metrolib.rebuild.group import make_group
 from metrolib.rebuild.guard import find_guard
 from metrolib.rebuild.impossible import impossible
+from metrolib.rebuild.places import make_places
 from metrolib.rebuild.plan import Governing, RemovalPlan
 from metrolib.rebuild.programme import Programme
 
@@ -24,7 +25,8 @@ def plan_removal(heights, decision=None, *, seed=1, draws=20_000, **conditions):
         How many surfaces are drawn.
     **conditions
         Fields of `Decision`, in place of those of `decision`: faces, together, datum, tilt_along,
-        tilt_across, clean_up, band, confidence, minimise, untouchable, greatest_cut.
+        tilt_across, clean_up, band, confidence, minimise, untouchable, greatest_cut,
+        between_stations.
 
     Returns
     -------
@@ -73,41 +75,40 @@ def plan_removal(heights, decision=None, *, seed=1, draws=20_000, **conditions):
     """
     decision = checked_decision(heights, decision, conditions)
     group = make_group(heights, decision)
-    counts = ~group.left_out
-    programme = make_programme(group, decision)
-    cov = group.cov[np.ix_(counts, counts)]
-    must_clean = ~np.isin(group.face[counts], decision.untouchable)
-    guard = find_guard(programme, cov, must_clean, decision.confidence, draws=draws, seed=seed)
+    places = make_places(group, decision, gaps=decision.between_stations)
+    programme = make_programme(group, decision, places)
+    guard = find_guard(programme, places.cov, decision.confidence, draws=draws, seed=seed)
     if guard.target is None:
-        raise impossible(programme, group.face[counts], group.x[counts], decision, guard)
-    return _plan(heights, decision, group, programme, guard)
+        raise impossible(programme, places.face, places.x, decision, guard)
+    return _plan(heights, decision, group, places, programme, guard)
 
 
-def make_programme(group, decision):
-    """Return the linear programme of a group, over its stations that count."""
+def make_programme(group, decision, places):
+    """Return the linear programme of a group, over its stations that count and its places."""
     counts = ~group.left_out
     untouchable = np.isin(group.face, decision.untouchable)
     greatest = np.array([decision.greatest_cut.get(name, np.inf) for name in group.face])
-    u = np.sqrt(np.clip(np.diag(group.cov), 0.0, None))
+    as_it_is = np.isin(places.face, decision.untouchable)
     return Programme(
         group.motions,
         group.columns[counts],
         group.relative_height[counts],
         group.area[counts],
-        np.where(untouchable, 0.0, decision.clean_up)[counts],
-        np.where(untouchable, 0.0, u)[counts],
+        np.where(as_it_is, 0.0, decision.clean_up),
+        np.where(as_it_is, 0.0, places.u),
         np.where(untouchable, 0.0, greatest)[counts],
         float(decision.band),
         group.limit,
         decision.minimise,
+        places.low if len(places.low) > counts.sum() else None,
     )
 
 
-def _plan(heights, decision, group, programme, guard):
+def _plan(heights, decision, group, places, programme, guard):
     """Put the plan together."""
     found, counts = guard.target, np.flatnonzero(~group.left_out)
     target = group.columns @ found.motion
-    motion_law = found.law @ group.law[counts]
+    motion_law = found.law @ places.low @ group.law[counts]
     answer = group.columns @ motion_law
     depth = np.maximum(group.relative_height - target - decision.band, 0.0)
     # The solver's last digit must not make a scratch of a place that is left as it is.
@@ -117,8 +118,8 @@ def _plan(heights, decision, group, programme, guard):
     guard_volume = float(programme.area @ costs)
     # dV/dz: the metal under each station that is cut, less what the target's own motion brings.
     cut = programme.area * (depth[counts] > 0)
-    gradient = cut - cut @ programme.columns @ found.law
-    cov = group.cov[np.ix_(counts, counts)]
+    gradient = -(cut @ programme.columns) @ found.law
+    gradient[: len(cut)] += cut
     deepest = np.where(group.left_out, -1.0, depth)
     return RemovalPlan(
         heights,
@@ -139,25 +140,28 @@ def _plan(heights, decision, group, programme, guard):
         found.motion,
         motion_law,
         volume,
-        float(np.sqrt(max(gradient @ cov @ gradient, 0.0))),
+        float(np.sqrt(max(gradient @ places.cov @ gradient, 0.0))),
         int(deepest.argmax()),
-        _governing(group, counts, found, gradient),
+        _governing(places, found, gradient),
         guard.k,
         guard_volume / float(programme.area.sum()),
         guard_volume,
         guard.confidence,
+        group,
+        places,
+        guard.programme,
     )
 
 
-def _governing(group, counts, found, gradient):
-    """Return the stations that decide, the most costly first."""
+def _governing(places, found, gradient):
+    """Return the places that decide, the most costly first."""
     stations = [
         Governing(
-            int(counts[i]),
-            str(group.face[counts[i]]),
-            float(group.x[counts[i]]),
-            float(group.y[counts[i]]),
-            role,
+            int(places.ends[i, 0]),
+            str(places.face[i]),
+            float(places.x[i]),
+            float(places.y[i]),
+            role if places.ends[i, 0] == places.ends[i, 1] else "hollow between stations",
             -0.01 * float(gradient[i]),
         )
         for i, role in found.role.items()

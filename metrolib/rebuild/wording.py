@@ -21,6 +21,7 @@ _DIGITS = {
     "confidence": 2,
 }
 
+_MOST_PLACES = 3  # of the governing places so many are named beside the first
 _MOST_STRETCHES = 3  # more stretches than these are counted, not listed
 
 
@@ -107,8 +108,12 @@ def is_wide(plan, face):
 
 def place(plan, station):
     """Write where a station is: x, and y on a wide face."""
-    x, y = plan.x[station], plan.y[station]
-    return f"x {x:g}, y {y:g} mm" if is_wide(plan, plan.face[station]) else f"{x:g} mm"
+    return _at(plan, plan.face[station], plan.x[station], plan.y[station])
+
+
+def _at(plan, face, x, y):
+    """Write where a place on a face is."""
+    return f"x {x:g}, y {y:g} mm" if is_wide(plan, face) else f"{x:g} mm"
 
 
 def written(table):
@@ -155,12 +160,16 @@ def governing_place(plan):
     if not plan.governing:
         return ""
     first = plan.governing[0]
-    return f"{first.role} at {place(plan, first.station)} on {first.face!r}"
+    return f"{first.role} at {_at(plan, first.face, first.x, first.y)} on {first.face!r}"
 
 
 def _governs(plan, unit):
     """Say which stations set the target."""
-    others = [f"{place(plan, item.station)} on {item.face!r}" for item in plan.governing[1:]]
+    others = [
+        f"{_at(plan, item.face, item.x, item.y)} on {item.face!r}" for item in plan.governing[1:]
+    ]
+    if len(others) > _MOST_PLACES:
+        others = [*others[:_MOST_PLACES], f"{len(others) - _MOST_PLACES} more"]
     verb = "decides" if len(others) == 1 else "decide"
     with_it = f" {' and '.join(others)} {verb} with it." if others else ""
     first = plan.governing[0]

@@ -2,6 +2,7 @@
 
 from metrolib.survey.decision import Decision
 from metrolib.survey.sections import Section, suggest
+from metrolib.survey.syntax import TOLD
 
 TOGETHER = ("coplanar", "parallel")
 MINIMISE = ("volume", "deepest cut")
@@ -33,6 +34,7 @@ def take_decision(book, table, faces, path=("decision",), title="decision"):
         minimise=section.choice("minimise", MINIMISE, "volume"),
         untouchable=section.names("untouchable", faces, ()),
         greatest_cut=_take_greatest_cut(section, faces),
+        between_stations=section.flag("between_stations", False),
     )
     section.finish()
     return decision
@@ -44,6 +46,8 @@ def take_options(book, entries, table, faces):
     options = {}
     for name, changes in entries:
         path, title = ("options", name), f"option {name!r}"
+        if changes == TOLD:
+            continue
         if not isinstance(changes, dict):
             Section(book, path, changes, title)
             continue

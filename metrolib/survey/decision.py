@@ -31,6 +31,8 @@ class Decision:
         Faces of the group from which nothing may come off.
     greatest_cut : dict of str to float
         Most that may come off a face [mm].
+    between_stations : bool
+        Whether the guard covers what may hide between the stations too.
     """
 
     faces: tuple[str, ...] = ()
@@ -44,3 +46,4 @@ class Decision:
     minimise: str = "volume"
     untouchable: tuple[str, ...] = ()
     greatest_cut: dict[str, float] = field(default_factory=dict)
+    between_stations: bool = False

@@ -7,6 +7,7 @@ from scipy.spatial import ConvexHull
 from metrolib.heights.result import given_heights
 from metrolib.rebuild.conditions import checked_decision
 from metrolib.rebuild.group import make_group
+from metrolib.rebuild.places import make_places
 from metrolib.rebuild.programme import find_target
 from metrolib.rebuild.removal import make_programme, plan_removal
 from tests.rebuild.beds import HELD, flat, lathe_bed, one_flat
@@ -32,7 +33,8 @@ CASES = [
 
 def _programme(heights, **conditions):
     decision = checked_decision(heights, None, {"faces": ["front", "rear"], **conditions})
-    return make_programme(make_group(heights, decision), decision)
+    group = make_group(heights, decision)
+    return make_programme(group, decision, make_places(group, decision, gaps=False))
 
 
 @pytest.mark.parametrize("minimise", ["volume", "deepest cut"])
