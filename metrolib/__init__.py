@@ -32,10 +32,14 @@ _HOMES = {
     "unworn": "form.unworn",
     "rank_datums": "form.datums",
     "monte_carlo": "uncertain.montecarlo",
+    "confidence_interval": "form.confidence",
     # form to work
     "findings": "rebuild.findings",
     "plan_removal": "rebuild.removal",
     "compare": "rebuild.options",
+    "study_plan": "rebuild.study",
+    "between_stations": "rebuild.gaps",
+    "savings": "rebuild.savings",
     # for eyes and hands
     "plot": "show.figures",
     "report": "show.report",

@@ -32,7 +32,7 @@ def with_fitted_scales(system):
     the number of checked readings times its variance: with a hundred readings that is as much as
     its standard uncertainty. The fitted readings hold next to none of that noise.
     """
-    columns = [len(system.stations.x) + i for i, name in enumerate(system.extras) if _is(name)]
+    columns = scale_columns(system)
     for _ in range(_STEPS if columns else 0):
         target = (system.observed - system.matrix @ system.prior) / system.u
         whitened = system.matrix / system.u[:, None]
@@ -45,5 +45,7 @@ def with_fitted_scales(system):
     return system
 
 
-def _is(name):
-    return name.startswith(SCALE)
+def scale_columns(system):
+    """Return which unknowns of some equations are scale errors, a list of int."""
+    first = len(system.stations.x)
+    return [first + i for i, name in enumerate(system.extras) if name.startswith(SCALE)]

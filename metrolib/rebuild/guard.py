@@ -10,7 +10,8 @@ _ROUNDING = 1e-10  # a lack of metal below this is none [mm]
 _NO_ERROR = 1e-7  # of the largest variance
 _CLOSE = 0.001  # the guard is sought to this share of its cost
 _ROUNDS = 40  # up to 12 planes were seen to do
-_HALVINGS = 4
+_DOUBLINGS = 14
+_HALVINGS = 5
 _NEAR = 0.08  # the share of the draws, with next to no room or lack, that say where metal lacks
 _SHARE = 0.1  # a place decides if it lacks metal this often beside the one that does most often
 
@@ -94,7 +95,8 @@ def find_guard(programme, cov, confidence, *, draws, seed):
     confidence : float or None
         Probability asked for; None asks for no guard.
     draws, seed : int
-        The same drawn errors serve every target that is tried, so the search is repeatable.
+        So many errors are drawn to judge by, and a quarter as many to search by; they serve every
+        target that is tried, so the search is repeatable.
 
     Returns
     -------
@@ -113,22 +115,26 @@ def find_guard(programme, cov, confidence, *, draws, seed):
 
     A plane is one more place to stay below: the mean of the places, weighted by how often each is
     the one that lacks metal there, must keep a certain room. So the target answers to all the
-    places that share the risk.
+    places that share the risk. How far the planes stand in the end, and what is promised, is judged
+    over draws that had no part in the search, for a search flatters itself.
     """
     bare = find_target(programme)
     if bare is None:
         return Guard(0.0, 0.0, None, None, 0.0, programme)
     uncertain = programme.u > 0
-    errors = draw_errors(np.where(np.outer(uncertain, uncertain), cov, 0.0), draws, seed)
-    bare_share = share_cleaned(programme, bare, errors)
+    errors = draw_errors(
+        np.where(np.outer(uncertain, uncertain), cov, 0.0), draws + draws // 4, seed
+    )
+    judge, errors = errors[:draws], errors[draws:]
+    bare_share = share_cleaned(programme, bare, judge)
     if confidence is None or bare_share >= confidence:
         return Guard(0.0, bare_share, bare, bare, bare_share, programme)
     fence = _Fence(programme, errors[:, uncertain], confidence)
-    target = fence.cheapest(bare)
+    target = fence.cheapest(bare, judge[:, uncertain])
     if target is None:
         return Guard(fence.even_guard(), 0.0, None, bare, bare_share, programme)
     k = float((programme.room(target.motion) / np.where(uncertain, programme.u, np.inf)).min())
-    share = share_cleaned(programme, target, errors)
+    share = share_cleaned(programme, target, judge)
     return Guard(k, share, target, bare, bare_share, fence.fenced)
 
 
@@ -142,8 +148,11 @@ class _Fence:
         low = np.eye(len(programme.height)) if programme.low is None else programme.low
         self.fenced = replace(programme, low=low, u=np.zeros(len(low)))
 
-    def cheapest(self, bare):
-        """Return the cheapest target that is sure enough, or None if none meets the conditions."""
+    def cheapest(self, bare, judge):
+        """Return the cheapest target that is sure enough, or None if none meets the conditions.
+
+        How sure it is, is judged in the end over other errors than those of the search.
+        """
         sure, found = self._sure(), bare
         if sure is None:
             return None
@@ -158,7 +167,8 @@ class _Fence:
             doubt = self.programme.cost(edge) - self.programme.cost(found.motion)
             if doubt <= _CLOSE * worth:
                 break
-        found = None if found is None else self._withdrawn(found, worth)
+        self.errors = judge
+        found = None if found is None else self._placed(_CLOSE * worth)
         return None if found is None else self._named(found)
 
     def even_guard(self):
@@ -190,7 +200,10 @@ class _Fence:
         """Tell whether a target is sure enough."""
         if target is None:
             return False
-        share = (self._room(target.motion) + self.errors >= -_ROUNDING).all(axis=1).mean()
+        room = self._room(target.motion)
+        # the others clean up whatever was drawn, and most do
+        near = room < -self.errors.min(axis=0)
+        share = (self.errors[:, near] >= -room[near] - _ROUNDING).all(axis=1).mean()
         return share >= self.confidence
 
     def _room(self, motion):
@@ -227,25 +240,37 @@ class _Fence:
             u=np.append(self.fenced.u, 1.0),
         )
 
-    def _withdrawn(self, target, worth):
-        """Draw the planes in, by little, until the target on them is sure enough."""
-        low, high, step = 0.0, 0.0, _CLOSE * worth
-        while not self._holds(target):
-            low, high, step = high, high + step, 2 * step
-            target = find_target(self.fenced, high)
-            if target is None:
-                return None
-        for _ in range(_HALVINGS if high > 0 else 0):
-            middle = (low + high) / 2
-            tried = find_target(self.fenced, middle)
-            if self._holds(tried):
-                high, target = middle, tried
+    def _placed(self, step):
+        """Move the planes, all alike, until the target on them is only just sure enough."""
+        sure, unsure = 0.0, 0.0
+        way = -1 if self._holds(find_target(self.fenced)) else 1
+        for _ in range(_DOUBLINGS):
+            moved, step = (sure or unsure) + way * step, 2 * step
+            if self._holds(find_target(self.fenced, moved)):
+                sure = moved
+                if way > 0:
+                    break
             else:
-                low = middle
+                unsure = moved
+                if way < 0:
+                    break
+        else:
+            # downward nothing decides but the readings themselves; upward there is no target
+            return None if way > 0 else self._settled(sure)
+        for _ in range(_HALVINGS):
+            middle = (sure + unsure) / 2
+            if self._holds(find_target(self.fenced, middle)):
+                sure = middle
+            else:
+                unsure = middle
+        return self._settled(sure)
+
+    def _settled(self, moved):
+        """Leave the planes where they are moved to, and return the target on them."""
         self.fenced = replace(
-            self.fenced, least=self.fenced.least + high * self.fenced.u, u=0 * self.fenced.u
+            self.fenced, least=self.fenced.least + moved * self.fenced.u, u=0 * self.fenced.u
         )
-        return target
+        return find_target(self.fenced)
 
     def _named(self, target):
         """Return the target with the places that share a plane's risk in place of the plane."""

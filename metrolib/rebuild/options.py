@@ -98,7 +98,7 @@ class Comparison:
         return self.to_html()
 
 
-def compare(heights, options, *, seed=1, draws=20_000):
+def compare(heights, options, *, seed=1, draws=40_000):
     """Plan several options from the same heights.
 
     Parameters
