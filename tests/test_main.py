@@ -101,7 +101,7 @@ def test_the_main_job_on_a_sample(tmp_path):
     assert text.startswith(survey.machine.name)
     assert "Take 'front flat' down by" in text and "The target is set by" in text
     assert "One is suspect: 'sled to front flat' at 500 mm" in text
-    assert re.search(r"^400 +34\.\d ± 4\.\d \*", text, re.M)  # the low spot governs
+    assert re.search(r"^400 +3[34]\.\d ± 4\.\d \*", text, re.M)  # the low spot governs
     for option in ("leave it alone", "as decided", *survey.options):
         assert option in text
     path = Path(re.search(r"^Report: (.+)$", text, re.M).group(1))

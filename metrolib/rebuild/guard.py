@@ -9,7 +9,8 @@ from metrolib.rebuild.programme import Programme, Target, find_target
 _ROUNDING = 1e-10  # a lack of metal below this is none [mm]
 _NO_ERROR = 1e-7  # of the largest variance
 _CLOSE = 0.001  # the guard is sought to this share of its cost
-_ROUNDS = 40  # up to 12 planes were seen to do
+_UNSURE = 0.005  # the share of the draws by which the search may fall short of the confidence
+_ROUNDS = 60  # up to 12 planes were seen to do, more where many targets cost the same
 _DOUBLINGS = 14
 _HALVINGS = 5
 _NEAR = 0.08  # the share of the draws, with next to no room or lack, that say where metal lacks
@@ -162,10 +163,12 @@ class _Fence:
             # The guard costs at most `worth`, and at least all but `doubt` of it.
             worth = self.programme.cost(edge) - self.programme.cost(bare.motion)
             found = find_target(self.fenced)
-            if found is None or self._holds(found):
+            if found is None:
                 break
             doubt = self.programme.cost(edge) - self.programme.cost(found.motion)
-            if doubt <= _CLOSE * worth:
+            # where many targets cost the same, the one found may be far from the edge
+            enough = self.confidence - (_UNSURE if doubt <= _CLOSE * worth else 0.0)
+            if self._share(found) >= enough:
                 break
         self.errors = judge
         found = None if found is None else self._placed(_CLOSE * worth)
@@ -198,13 +201,14 @@ class _Fence:
 
     def _holds(self, target):
         """Tell whether a target is sure enough."""
-        if target is None:
-            return False
+        return target is not None and self._share(target) >= self.confidence
+
+    def _share(self, target):
+        """Return the share of the drawn surfaces on which every place cleans up."""
         room = self._room(target.motion)
         # the others clean up whatever was drawn, and most do
         near = room < -self.errors.min(axis=0)
-        share = (self.errors[:, near] >= -room[near] - _ROUNDING).all(axis=1).mean()
-        return share >= self.confidence
+        return (self.errors[:, near] >= -room[near] - _ROUNDING).all(axis=1).mean()
 
     def _room(self, motion):
         """Return the room of the uncertain places over a target, or the change of it [mm]."""

@@ -7,6 +7,7 @@ from metrolib.errors import ImpossiblePlanError
 from metrolib.heights.result import given_heights
 from metrolib.rebuild.guard import draw_errors
 from metrolib.rebuild.removal import plan_removal
+from metrolib.survey.machine import Face
 from tests.rebuild.beds import HELD, flat, lathe_bed
 from tests.studies.guard_study import sample_plans, study, surveys_of_a_known_truth
 
@@ -274,3 +275,16 @@ def test_the_places_that_share_the_risk_govern():
     assert sum(item.cost for item in plan.governing) == pytest.approx(whole - under, rel=1e-6)
     # two independent heights share the answer: u of the target is less than that of either
     assert plan.target_u.max() == pytest.approx(0.003 / np.sqrt(2), rel=0.01)
+
+
+@pytest.mark.parametrize("together", ["coplanar", "parallel"])
+def test_where_many_targets_cost_the_same_one_that_is_sure_enough_is_found(together):
+    # nine faces worn alike: the target may lean about their hollows at no cost
+    names = [f"face {i}" for i in range(9)]
+    faces = [Face(name, 40.0 * i, 30.0, 0.0, 500.0) for i, name in enumerate(names)]
+    worn = {name: ([0, 250, 500], [0.0, -0.05, 0.0]) for name in names}
+    plan = plan_removal(given_heights(faces, worn, 0.001), faces=names, together=together)
+    assert plan.confidence == pytest.approx(0.95, abs=1e-3)
+    # lowering every place by the same k u is sure enough, so the least guard is no deeper
+    even = 0.001 * norm.ppf(0.95 ** (1 / 9))
+    assert plan.guard_depth <= even + 0.001 * _k_scatter(even / 0.001, 9, 0.95)
