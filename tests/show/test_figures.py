@@ -14,6 +14,7 @@ from metrolib.form.straightness import straightness
 from metrolib.form.twist import twist
 from metrolib.form.unworn import unworn
 from metrolib.rebuild.removal import plan_removal
+from metrolib.show.drawers import DRAWERS, OF_ONE_FACE, function_of
 from metrolib.show.figures import height_of, plot
 from tests.rebuild.beds import one_flat
 from tests.show.drawn import assert_inside_figure
@@ -125,7 +126,10 @@ def test_pictures_do_not_depend_on_the_session(lathe):
         ({"result": 3.0}, "result: there is no picture of this kind, got float; give one of Hei"),
         ({"result": [1, 2]}, "no picture of this kind, got list"),
         ({"unit": "mm"}, "unit: .*'mm'"),
-        ({"face": "flat"}, "face: only a removal plan has faces to choose, got flat; leave it"),
+        (
+            {"face": "flat"},
+            "face: there is no picture of one face of Straightness, got flat",
+        ),
         ({"kind": "plan", "face": "rear"}, "face: .*'rear'.*flat"),
         ({"datum": ["flat"]}, "datum: only heights are drawn against one"),
         ({"kind": "heights", "datum": "flat"}, "datum: a list of faces is needed, got 'flat'"),
@@ -144,3 +148,10 @@ def test_twice_the_heights_are_drawn_twice_as_high():
     one = plot(straightness(X, HOLLOW, 0.001)).lines[0].get_ydata()
     two = plot(straightness(X, 2 * HOLLOW, 0.002)).lines[0].get_ydata()
     assert two == pytest.approx(2 * one)
+
+
+def test_every_drawer_that_is_entered_is_there():
+    heights = [height for _, height in DRAWERS.values() if isinstance(height, str)]
+    for name in [*(draw for draw, _ in DRAWERS.values()), *heights, *OF_ONE_FACE.values()]:
+        assert callable(function_of(name)), name
+    assert set(OF_ONE_FACE) <= set(DRAWERS)

@@ -1,0 +1,50 @@
+"""Which function draws each kind of result, by name, so that a picture loads only its own file."""
+
+from importlib import import_module
+
+from metrolib import checks
+
+#: For the class of a result: the file of this folder and the function that draws it, and how high
+#: the picture should be at some 8 to 9 wide: a number, or the function that tells it [inch].
+DRAWERS = {
+    "Heights": ("profiles.draw_heights", 3.4),
+    "Checks": ("maps.draw_checks", 3.4),
+    "SurveyPlan": ("expected.draw_survey_plan", 3.4),
+    "Straightness": ("profiles.draw_straightness", 3.4),
+    "Flatness": ("maps.draw_flatness", 4.6),
+    "Coplanarity": ("maps.draw_coplanarity", 3.4),
+    "Parallelism": ("profiles.draw_parallelism", 3.4),
+    "Twist": ("profiles.draw_twist", 3.4),
+    "Unworn": ("profiles.draw_unworn", 3.4),
+    "RemovalPlan": ("plan_view.draw_plan_view", "plan_view.room_needed"),
+}
+
+#: What draws one face of a result that has several: a function of (result, ax, face, unit).
+OF_ONE_FACE = {
+    "RemovalPlan": "profiles.draw_face_removal",
+}
+
+
+def kind_of(result):
+    """Return the name under which a kind of result is entered here.
+
+    Raises
+    ------
+    InputError
+        If there is no picture of it.
+    """
+    kind = type(result)
+    if kind.__module__.startswith("metrolib.") and kind.__name__ in DRAWERS:
+        return kind.__name__
+    raise checks.wrong(
+        "result",
+        "there is no picture of this kind",
+        kind.__name__,
+        f"give one of {', '.join(DRAWERS)}",
+    )
+
+
+def function_of(name):
+    """Return a function of a file of this folder, e.g. ``"profiles.draw_heights"``."""
+    file, function = name.split(".")
+    return getattr(import_module(f"metrolib.show.{file}"), function)
