@@ -40,6 +40,17 @@ _HOMES = {
     "study_plan": "rebuild.study",
     "between_stations": "rebuild.gaps",
     "savings": "rebuild.savings",
+    # from the decision to the bench
+    "Method": "survey.methods",
+    "removal_rate": "rebuild.rates",
+    "Gauge": "rebuild.gauges",
+    "gauges_of": "rebuild.gauges",
+    "stages": "rebuild.stages",
+    "pass_numbers": "rebuild.passes",
+    "Bridge": "rebuild.section",
+    "cross_section": "rebuild.section",
+    "spacer_cut": "rebuild.spacer",
+    "order_of_faces": "rebuild.face_order",
     # for eyes and hands
     "plot": "show.figures",
     "report": "show.report",

@@ -17,11 +17,16 @@ DRAWERS = {
     "Twist": ("profiles.draw_twist", 3.4),
     "Unworn": ("profiles.draw_unworn", 3.4),
     "RemovalPlan": ("plan_view.draw_plan_view", "plan_view.room_needed"),
+    "Stages": ("stages.draw_stages", 3.4),
+    "PassNumbers": ("stages.draw_pass_numbers", "stages.room_for_zones"),
+    "SpacerCut": ("spacer.draw_spacer_cut", 3.4),
+    "FaceOrders": ("spacer.draw_face_orders", 3.4),
 }
 
 #: What draws one face of a result that has several: a function of (result, ax, face, unit).
 OF_ONE_FACE = {
     "RemovalPlan": "profiles.draw_face_removal",
+    "Stages": "stages.draw_face_stages",
 }
 
 

@@ -58,7 +58,8 @@ def _check_face(result, kind, face):
         raise checks.wrong(
             "face", f"there is no picture of one face of {kind}", face, "leave it out"
         )
-    checks.choice("face", face, dict.fromkeys(result.face.tolist()))
+    plan = getattr(result, "plan", result)
+    checks.choice("face", face, dict.fromkeys(plan.face.tolist()))
 
 
 def _check_datum(result, kind, datum):

@@ -16,6 +16,7 @@ from metrolib.survey.files import encode, inside, read_file, write_files
 from metrolib.survey.instruments import Instrument, Straightedge
 from metrolib.survey.losses import default_faces, lost_readings, other_machine, read_rows
 from metrolib.survey.machine import Machine
+from metrolib.survey.methods import Method
 from metrolib.survey.places import Places
 from metrolib.survey.readings import Readings, Traverse
 from metrolib.survey.settings import read_settings
@@ -46,6 +47,8 @@ class Survey:
         Rows whose reading is still empty; their value is NaN.
     decision : Decision
     options : dict of str to Decision
+    methods : tuple of Method
+        Ways to take metal off, in order of work; empty where none are described.
     display : str
         ``"um"`` or ``"thou"``.
     toml_text, readings_text : str
@@ -64,6 +67,7 @@ class Survey:
     planned: Readings
     decision: Decision
     options: dict[str, Decision]
+    methods: tuple[Method, ...]
     display: str
     toml_text: str
     readings_text: str
@@ -255,6 +259,7 @@ def survey_from_texts(
         planned=columns.rows.select(empty),
         decision=settings.decision,
         options=settings.options,
+        methods=settings.methods,
         display=settings.display,
         toml_text=toml_text,
         readings_text=readings_text,

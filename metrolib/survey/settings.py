@@ -8,6 +8,7 @@ from metrolib.survey.equipment import take_instrument, take_straightedge
 from metrolib.survey.faces import APART as APART_FROM_PLACE
 from metrolib.survey.faces import take_face
 from metrolib.survey.machine import Machine
+from metrolib.survey.methods import in_order, take_method
 from metrolib.survey.places import Places
 from metrolib.survey.sections import Book, Section
 from metrolib.survey.set_ups import APART, take_traverse
@@ -27,6 +28,7 @@ class Settings:
     traverses : dict of str to Traverse
     decision : Decision
     options : dict of str to Decision
+    methods : tuple of Method
     display : str
     names : dict of str to set of str
         All names that the file gives, also those of faulty entries: ``"faces"``,
@@ -41,6 +43,7 @@ class Settings:
     traverses: dict = field(default_factory=dict)
     decision: Decision = field(default_factory=Decision)
     options: dict = field(default_factory=dict)
+    methods: tuple = ()
     display: str = "um"
     names: dict = field(default_factory=dict)
     places: Places = field(default_factory=lambda: Places(""))
@@ -97,6 +100,7 @@ def read_settings(text):
         ),
         decision=decision,
         options=take_options(book, top.tables("options"), top.raw("decision", {}), names["faces"]),
+        methods=in_order(book, _each(book, "methods", top.tables("methods"), take_method)),
         display=display,
         names=names,
         places=book.places,

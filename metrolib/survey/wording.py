@@ -104,6 +104,15 @@ untouchable = []    # faces from which nothing may come off
 
 [options."dress the high spots"]    # each option changes some of the keys above
 band = 0.02
+
+# ---- methods: your own ways to take metal off, in order of work; optional ----
+
+# [methods."fine file"]
+# leaves = 0.025    # allowance that it leaves above the target, mm
+# per_pass = 0.005    # what one pass takes off, mm, and its standard uncertainty
+# per_pass_uncertainty = 0.001
+# rate = 0.8    # metal removed in an hour, cm3, and its standard uncertainty
+# rate_uncertainty = 0.2
 """
 
 

@@ -1,0 +1,111 @@
+"""Gauges: what watches a face while it is cut, and which of a survey's traverses can."""
+
+from dataclasses import dataclass
+
+from metrolib import checks
+from metrolib.survey.instruments import Instrument
+from metrolib.survey.readings import Traverse
+
+#: Reading kinds that can watch a face, the best first: a size across needs no setting to zero.
+WATCHING = ("micrometer", "carriage", "gauge")
+
+
+@dataclass(frozen=True)
+class Gauge:
+    """What watches a face while it is cut.
+
+    Attributes
+    ----------
+    face : str
+        The face that is cut.
+    traverse : Traverse
+        How it reads: of the kind ``"micrometer"`` (over an opposite face), ``"carriage"`` (an
+        indicator on a carriage that rides another face) or ``"gauge"`` (resting on two others);
+        its sign is -1 where the reading falls when the metal is higher.
+    instrument : Instrument
+        Its resolution is the division that a stop reading is rounded to.
+    zero_at : float or None
+        Where an indicator is set to zero, on the face as it stands before the work [mm]; None is
+        the station that loses least. A micrometer needs none.
+    """
+
+    face: str
+    traverse: Traverse
+    instrument: Instrument
+    zero_at: float | None = None
+
+    @property
+    def absolute(self):
+        """Whether it reads a size, and not a difference from where it was set to zero."""
+        return self.traverse.kind == "micrometer"
+
+    @property
+    def division(self):
+        """Smallest step that is read [mm]."""
+        return self.instrument.factor * self.instrument.resolution
+
+    @property
+    def rests_on(self):
+        """The faces that its reading is taken from, a set of names."""
+        keys = ("opposite_face", "riding", "resting_on")
+        return {name for key in keys for name in _names(self.traverse.settings.get(key))}
+
+
+def gauges_of(survey, plan, *, traverses=None, zero_at=None):
+    """Return the gauges by which the faces of a plan can be watched, from the survey's traverses.
+
+    Parameters
+    ----------
+    survey : Survey
+    plan : RemovalPlan
+    traverses : sequence of str, optional
+        Names of the traverses to be used. Without it, for each face that is cut, the first that
+        takes its reading from faces outside the plan: a micrometer before an indicator on a
+        carriage, and that before a gauge resting on two faces. A face that has none is left out.
+    zero_at : dict of str to float, optional
+        By face, where an indicator is set to zero [mm].
+
+    Returns
+    -------
+    tuple of Gauge
+
+    Raises
+    ------
+    InputError
+        If a traverse is unknown or of another kind, or something names no face of the plan.
+    """
+    zero_at = {} if zero_at is None else zero_at
+    for name in zero_at:
+        checks.choice("zero_at", name, plan.faces)
+    found = []
+    for name in survey.traverses if traverses is None else traverses:
+        checks.choice("traverses", name, survey.traverses)
+        traverse = survey.traverses[name]
+        face = traverse.settings.get("face")
+        fits = traverse.kind in WATCHING and face in plan.faces
+        if traverses is not None and not fits:
+            raise checks.wrong(
+                "traverses",
+                "a micrometer, carriage or gauge over a face of the plan is needed",
+                f"{name!r}, {traverse.kind} on {face!r}",
+                "name another, or leave traverses out",
+            )
+        if fits:
+            instrument = survey.instruments[traverse.instrument]
+            found.append(Gauge(face, traverse, instrument, zero_at.get(face)))
+    if traverses is not None:
+        return tuple(found)
+    best = {}
+    for one in sorted(found, key=lambda one: WATCHING.index(one.traverse.kind)):
+        if not one.rests_on & {*plan.faces}:
+            best.setdefault(one.face, one)
+    return tuple(best[name] for name in plan.faces if name in best)
+
+
+def _names(item):
+    """Yield the names in a setting: one face, or faces and vees in a row."""
+    if isinstance(item, str):
+        yield item
+    else:
+        for part in item or ():
+            yield from _names(part)
