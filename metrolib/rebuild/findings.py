@@ -1,7 +1,7 @@
 """Findings: the form of every face, and of the faces together, from one set of heights."""
 
 from dataclasses import dataclass, field
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from metrolib.form.flatness import flatness
 from metrolib.form.parallelism import parallelism
 from metrolib.form.straightness import straightness
 from metrolib.form.twist import twist
+from metrolib.form.vee import FLATTEST, SHARPEST, half_angle_of, vee
 from metrolib.heights.result import DETERMINED, PRIOR_U
 
 #: Heights whose standard uncertainty reaches this are not determined by the readings [mm].
@@ -31,6 +32,8 @@ class Findings:
         By (face, datum).
     twist : dict of (str, str) to Twist
         By pair of faces, the one at smaller y first.
+    vee : dict of (str, str) to Vee
+        By pair of flanks that lean apart and lie side by side, the one at smaller y first.
     coplanarity : Coplanarity or None
         Of the faces that are to end coplanar.
     datums : DatumRanking or None
@@ -43,6 +46,7 @@ class Findings:
     flatness: dict = field(default_factory=dict)
     parallelism: dict = field(default_factory=dict)
     twist: dict = field(default_factory=dict)
+    vee: dict = field(default_factory=dict)
     coplanarity: object = None
     datums: object = None
 
@@ -97,6 +101,7 @@ def findings(heights, decision):
         },
         parallelism=_parallelisms(heights, shaped, group, decision.datum),
         twist=_twists(heights, {n: shaped[n] for n in group if n in shaped}),
+        vee=_vees(heights, shaped),
         coplanarity=_coplanarity(heights, [(n, lines[n]) for n in group], decision),
         datums=_datums(heights, {n: line for n, line in shaped.items() if line.up}),
     )
@@ -161,11 +166,33 @@ def _twists(heights, lines):
     for a, b in combinations(upward, 2):
         front, back = lines[a], lines[b]
         distance = heights.faces[b].y - heights.faces[a].y
-        x, at_a, at_b = np.intersect1d(front.x.round(2), back.x.round(2), return_indices=True)
+        x, at_a, at_b = _shared(front, back)
         if distance == 0 or x.size < 3 or not _known(heights, [front, back], _tilted):
             continue
         found[a, b] = twist(x, front.z[at_a], back.z[at_b], distance)
     return found
+
+
+def _vees(heights, lines):
+    """Return the saddle's path on each vee: flanks whose own shapes are known are enough.
+
+    How high and how tilted a flank lies only tilts the path.
+    """
+    found = {}
+    slanting = [name for name, line in lines.items() if 0 < line.up < 1]
+    for a, b in pairwise(sorted(slanting, key=lambda n: lines[n].y[0])):
+        front, back = heights.faces[a], heights.faces[b]
+        normals = front.normal, back.normal
+        apart = front.across * back.across < 0 and back.y - front.y <= front.width + back.width
+        x, at_a, at_b = _shared(lines[a], lines[b])
+        if apart and x.size > 2 and SHARPEST <= half_angle_of(normals) <= FLATTEST:
+            found[a, b] = vee(x, lines[a].z[at_a], lines[b].z[at_b], normals)
+    return found
+
+
+def _shared(front, back):
+    """Return the x that two faces share, and where it stands on each."""
+    return np.intersect1d(front.x.round(2), back.x.round(2), return_indices=True)
 
 
 def _coplanarity(heights, group, decision):

@@ -50,6 +50,7 @@ def form_tables(found, unit):
         _flatness(found.flatness, unit),
         _parallelism(found.parallelism, unit),
         _twist(found.twist),
+        _vees(found.vee, unit),
         _coplanarity(found.coplanarity, unit),
     ]
     return [table for table in tables if table.rows]
@@ -163,6 +164,26 @@ def _twist(results):
     within = f"most within {wording.listing(sorted(spans))} mm" if spans else ""
     heads = ("faces", "twist, end to end [mm/m]", "U (k = 2)", within, "between x [mm]")
     return Table("Twist", heads, tuple(rows), SIGN_RULE)
+
+
+def _vees(results, unit):
+    rows = [
+        (
+            f"{low} and {high}",
+            *(
+                text
+                for plane in (one.vertical, one.horizontal)
+                for text in (
+                    _named(wording.length(plane.value, unit), plane),
+                    _expanded(plane.value, unit),
+                )
+            ),
+        )
+        for (low, high), one in results.items()
+    ]
+    heads = ("flanks", "vertical straightness", "U (k = 2)", "horizontal straightness", "U (k = 2)")
+    planes = [plane for one in results.values() for plane in (one.vertical, one.horizontal)]
+    return Table("Way of a saddle on the vee (minimum zone)", heads, tuple(rows), _below(planes))
 
 
 def _coplanarity(result, unit):
