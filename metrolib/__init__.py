@@ -58,6 +58,14 @@ _HOMES = {
     "cross_section": "rebuild.section",
     "spacer_cut": "rebuild.spacer",
     "order_of_faces": "rebuild.face_order",
+    # what the lowering does
+    "Carried": "survey.carried",
+    "Drive": "survey.carried",
+    "lowering": "rebuild.lowering",
+    "drive_offsets": "rebuild.drive",
+    "centre_offset": "rebuild.centres",
+    "turned_diameter": "rebuild.turned",
+    "restoring": "rebuild.restoring",
     # for eyes and hands
     "plot": "show.figures",
     "report": "show.report",

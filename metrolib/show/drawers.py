@@ -25,6 +25,9 @@ DRAWERS = {
     "PassNumbers": ("stages.draw_pass_numbers", "stages.room_for_zones"),
     "SpacerCut": ("spacer.draw_spacer_cut", 3.4),
     "FaceOrders": ("spacer.draw_face_orders", 3.4),
+    "Lowering": ("consequences.draw_lowering", 4.6),
+    "DriveOffsets": ("consequences.draw_drive_offsets", 3.4),
+    "TurnedDiameter": ("consequences.draw_turned_diameter", 3.4),
 }
 
 #: What draws one face of a result that has several: a function of (result, ax, face, unit).

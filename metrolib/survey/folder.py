@@ -10,6 +10,7 @@ from metrolib.errors import Fault, SurveyError
 from metrolib.survey.additions import add_rows
 from metrolib.survey.agreement import check_agreement
 from metrolib.survey.blank import blank_survey
+from metrolib.survey.carried import Carried, Drive
 from metrolib.survey.decision import Decision
 from metrolib.survey.edits import change_decision
 from metrolib.survey.files import encode, inside, read_file, write_files
@@ -57,6 +58,10 @@ class Survey:
         Name of the readings file inside the folder.
     encodings : tuple of str
         Of the two files.
+    carried : dict of str to Carried
+        What rides or stands on the faces.
+    drive : Drive or None
+        What is fixed to the bed and stays where it is.
     """
 
     machine: Machine
@@ -73,6 +78,8 @@ class Survey:
     readings_text: str
     readings_file: str = READINGS_FILE
     encodings: tuple[str, str] = field(default=("utf-8", "utf-8"))
+    carried: dict[str, Carried] = field(default_factory=dict)
+    drive: Drive | None = None
 
     def with_readings(self, rows):
         """Return a survey with more readings, written in the dialect of its own file.
@@ -265,6 +272,8 @@ def survey_from_texts(
         readings_text=readings_text,
         readings_file=readings_file,
         encodings=tuple(encodings),
+        carried=settings.carried,
+        drive=settings.drive,
     )
 
 

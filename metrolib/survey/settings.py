@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from metrolib.survey.carried import Drive, take_carried, take_drive
 from metrolib.survey.conditions import take_decision, take_options
 from metrolib.survey.decision import Decision
 from metrolib.survey.equipment import take_instrument, take_straightedge
@@ -29,6 +30,8 @@ class Settings:
     decision : Decision
     options : dict of str to Decision
     methods : tuple of Method
+    carried : dict of str to Carried
+    drive : Drive or None
     display : str
     names : dict of str to set of str
         All names that the file gives, also those of faulty entries: ``"faces"``,
@@ -44,6 +47,8 @@ class Settings:
     decision: Decision = field(default_factory=Decision)
     options: dict = field(default_factory=dict)
     methods: tuple = ()
+    carried: dict = field(default_factory=dict)
+    drive: Drive | None = None
     display: str = "um"
     names: dict = field(default_factory=dict)
     places: Places = field(default_factory=lambda: Places(""))
@@ -101,6 +106,8 @@ def read_settings(text):
         decision=decision,
         options=take_options(book, top.tables("options"), top.raw("decision", {}), names["faces"]),
         methods=in_order(book, _each(book, "methods", top.tables("methods"), take_method)),
+        carried=take_carried(book, top.tables("carried"), names["faces"], machine.faces),
+        drive=take_drive(book, top.raw("drive")),
         display=display,
         names=names,
         places=book.places,
