@@ -15,9 +15,11 @@ _HOMES = {
     "Survey": "survey.folder",
     "Face": "survey.machine",
     "Decision": "survey.decision",
+    "read_rounds": "survey.rounds",
     "plan_survey": "heights.plan",
     # readings to heights
     "adjust": "heights.adjust",
+    "adjust_rounds": "heights.rounds",
     "given_heights": "heights.result",
     "relative_to": "heights.frame",
     "At": "heights.rows",
@@ -66,6 +68,8 @@ _HOMES = {
     "centre_offset": "rebuild.centres",
     "turned_diameter": "rebuild.turned",
     "restoring": "rebuild.restoring",
+    "progress": "rebuild.progress",
+    "after_overcut": "rebuild.overcut",
     # for eyes and hands
     "plot": "show.figures",
     "report": "show.report",

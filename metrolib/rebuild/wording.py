@@ -86,16 +86,32 @@ def grid_key(unit):
 
 def depth_grid(plan, unit="um"):
     """Return the depths as a pandas table: place along the ways down, faces across, as text."""
-    from pandas import DataFrame
-
     digits = DISPLAYS[unit]
     governing = {item.station for item in plan.governing}
     depth, spread = from_millimetres(plan.depth, unit), 2 * from_millimetres(plan.depth_u, unit)
+    cells = [
+        "--  "
+        if plan.left_out[i]
+        else f"{depth[i]:.{digits}f} ± {spread[i]:.{digits}f}{' *' if i in governing else '  '}"
+        for i in range(len(plan.x))
+    ]
+    return laid_out(plan, cells)
+
+
+def laid_out(plan, cells):
+    """Return one text for each station as a pandas table: place along the ways down, faces across.
+
+    Parameters
+    ----------
+    plan : RemovalPlan
+    cells : sequence of str, length n
+    """
+    from pandas import DataFrame
+
     columns = {}
-    for i, (name, y) in enumerate(zip(plan.face, plan.y, strict=True)):
+    for name, x, y, cell in zip(plan.face, plan.x, plan.y, cells, strict=True):
         head = f"{name}, y {y:g}" if is_wide(plan, name) else str(name)
-        cell = f"{depth[i]:.{digits}f} ± {spread[i]:.{digits}f}{' *' if i in governing else '  '}"
-        columns.setdefault(head, {})[float(plan.x[i])] = "--  " if plan.left_out[i] else cell
+        columns.setdefault(head, {})[float(x)] = cell
     grid = DataFrame(columns).sort_index().fillna("")
     grid.index = [f"{x:g}" for x in grid.index]
     return grid.rename_axis(columns="x [mm]")

@@ -25,6 +25,7 @@ DRAWERS = {
     "PassNumbers": ("stages.draw_pass_numbers", "stages.room_for_zones"),
     "SpacerCut": ("spacer.draw_spacer_cut", 3.4),
     "FaceOrders": ("spacer.draw_face_orders", 3.4),
+    "Progress": ("progress.draw_progress", 4.6),
     "Lowering": ("consequences.draw_lowering", 4.6),
     "DriveOffsets": ("consequences.draw_drive_offsets", 3.4),
     "TurnedDiameter": ("consequences.draw_turned_diameter", 3.4),
@@ -34,6 +35,7 @@ DRAWERS = {
 OF_ONE_FACE = {
     "RemovalPlan": "profiles.draw_face_removal",
     "Stages": "stages.draw_face_stages",
+    "Progress": "progress.draw_face_progress",
 }
 
 

@@ -10,6 +10,7 @@ import argparse
 from pathlib import Path
 
 from lathe import lathe
+from lathe_rounds import lathe_rounds
 from long_rails import long_rails
 from mill_table import mill_table
 from published import PUBLISHED
@@ -23,7 +24,7 @@ SAMPLES = (lathe, mill_table, rectangular_face, long_rails)
 def make(surveys=SURVEYS, truths=HERE / "truth"):
     """Write readings.csv of each sample below `surveys` and its truth below `truths`."""
     truths.mkdir(parents=True, exist_ok=True)
-    for sample in (recipe() for recipe in SAMPLES):
+    for sample in (*(recipe() for recipe in SAMPLES), *lathe_rounds()):
         survey_text = (SURVEYS / sample.name / "survey.toml").read_text(encoding="utf-8")
         readings, truth = sample.make(survey_text)
         _write(surveys / sample.name / "readings.csv", readings)

@@ -69,6 +69,11 @@ class Blunder:
     by: float | None = None
     swapped_sign: bool = False
 
+    @property
+    def place(self):
+        """Traverse, face and x of the reading."""
+        return self.traverse, self.face, self.x
+
     def spoil(self, text):
         """Return what was booked instead of `text`."""
         if self.swapped_sign:
@@ -87,7 +92,7 @@ class Sample:
     lost: dict[str, Callable]
     stations: dict[str, list]
     legs: list
-    blunder: Blunder
+    blunder: Blunder | None
     missing: tuple  # (traverse, face, x) of each reading that was not taken
     motion: dict = field(default_factory=dict)
     hidden: dict = field(default_factory=dict)
@@ -127,11 +132,11 @@ class Sample:
                     **leg.cells,
                 }
                 here = (leg.traverse, leg.face, x)
-                if here == (self.blunder.traverse, self.blunder.face, self.blunder.x):
+                if self.blunder is not None and self.blunder.place == here:
                     row["reading"] = self.blunder.spoil(text)
                     spoiled = {"reading": row["reading"], "should_be": text, "order": row["order"]}
                 rows.append(row)
-        if spoiled is None:
+        if spoiled is None and self.blunder is not None:
             raise ValueError(f"{self.name}: the blunder is not on the way round the machine")
         return rows, spoiled
 
@@ -147,11 +152,6 @@ class Sample:
                 "form": [_mm(self.form[face](x, y)) for x, y in places],
                 "wear": [_mm(self.lost[face](*place)) for place in places],
             }
-        blunder = {
-            "traverse": self.blunder.traverse,
-            "face": self.blunder.face,
-            "x": self.blunder.x,
-        }
         names = ("traverse", "face", "x")
         return {
             "units": "mm, mm/m; heights along each face's outward normal",
@@ -163,7 +163,8 @@ class Sample:
                 for what in ("zero", "scale", "drift", "profile")
                 if what in self.hidden
             },
-            "blunder": {**blunder, **spoiled},
+            "blunder": self.blunder
+            and {**dict(zip(names, self.blunder.place, strict=True)), **spoiled},
             "missing": [dict(zip(names, place, strict=True)) for place in self.missing],
         }
 
