@@ -12,7 +12,7 @@ from metrolib.rebuild.plan import RemovalPlan
 from metrolib.rebuild.removal import plan_removal
 from metrolib.rebuild.seen import station_keys
 from metrolib.rebuild.standing_verdicts import below_anywhere
-from metrolib.rebuild.ways import AfterOvercut, Way
+from metrolib.rebuild.after_overcut import AfterOvercut, Way
 from metrolib.rebuild.wording import place
 from metrolib.uncertain.linear import Measured
 from metrolib.units import show_length
