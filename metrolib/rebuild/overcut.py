@@ -8,11 +8,11 @@ from scipy.special import ndtri
 from metrolib import checks
 from metrolib.errors import ImpossiblePlanError, MetrolibError
 from metrolib.form.wording import nominal, uncertainty
+from metrolib.rebuild.after_overcut import AfterOvercut, Way
 from metrolib.rebuild.plan import RemovalPlan
 from metrolib.rebuild.removal import plan_removal
 from metrolib.rebuild.seen import station_keys
 from metrolib.rebuild.standing_verdicts import below_anywhere
-from metrolib.rebuild.after_overcut import AfterOvercut, Way
 from metrolib.rebuild.wording import place
 from metrolib.uncertain.linear import Measured
 from metrolib.units import show_length

@@ -25,10 +25,12 @@ DRAWERS = {
     "PassNumbers": ("stages.draw_pass_numbers", "stages.room_for_zones"),
     "SpacerCut": ("spacer.draw_spacer_cut", 3.4),
     "FaceOrders": ("spacer.draw_face_orders", 3.4),
+    "Ways": ("ways.draw_ways", "ways.room_needed"),
     "Progress": ("progress.draw_progress", 4.6),
     "Lowering": ("consequences.draw_lowering", 4.6),
     "DriveOffsets": ("consequences.draw_drive_offsets", 3.4),
     "TurnedDiameter": ("consequences.draw_turned_diameter", 3.4),
+    "Acceptance": ("acceptance.draw_acceptance", "acceptance.room_needed"),
 }
 
 #: What draws one face of a result that has several: a function of (result, ax, face, unit).

@@ -50,6 +50,8 @@ class Survey:
     options : dict of str to Decision
     methods : tuple of Method
         Ways to take metal off, in order of work; empty where none are described.
+    tolerances : dict of str to Tolerance
+        What its finished state is judged by; empty where it says nothing.
     display : str
         ``"um"`` or ``"thou"``.
     toml_text, readings_text : str
@@ -80,6 +82,7 @@ class Survey:
     encodings: tuple[str, str] = field(default=("utf-8", "utf-8"))
     carried: dict[str, Carried] = field(default_factory=dict)
     drive: Drive | None = None
+    tolerances: dict = field(default_factory=dict)
 
     def with_readings(self, rows):
         """Return a survey with more readings, written in the dialect of its own file.
@@ -274,6 +277,7 @@ def survey_from_texts(
         encodings=tuple(encodings),
         carried=settings.carried,
         drive=settings.drive,
+        tolerances=settings.tolerances,
     )
 
 

@@ -14,6 +14,7 @@ from metrolib.survey.places import Places
 from metrolib.survey.sections import Book, Section
 from metrolib.survey.set_ups import APART, take_traverse
 from metrolib.survey.syntax import FILE, TOLD, load_toml
+from metrolib.survey.tolerances import take_tolerance
 from metrolib.units import DISPLAYS
 
 
@@ -32,6 +33,7 @@ class Settings:
     methods : tuple of Method
     carried : dict of str to Carried
     drive : Drive or None
+    tolerances : dict of str to Tolerance
     display : str
     names : dict of str to set of str
         All names that the file gives, also those of faulty entries: ``"faces"``,
@@ -49,6 +51,7 @@ class Settings:
     methods: tuple = ()
     carried: dict = field(default_factory=dict)
     drive: Drive | None = None
+    tolerances: dict = field(default_factory=dict)
     display: str = "um"
     names: dict = field(default_factory=dict)
     places: Places = field(default_factory=lambda: Places(""))
@@ -108,6 +111,12 @@ def read_settings(text):
         methods=in_order(book, _each(book, "methods", top.tables("methods"), take_method)),
         carried=take_carried(book, top.tables("carried"), names["faces"], machine.faces),
         drive=take_drive(book, top.raw("drive")),
+        tolerances=_each(
+            book,
+            "tolerances",
+            top.tables("tolerances"),
+            lambda section: take_tolerance(section, names["faces"]),
+        ),
         display=display,
         names=names,
         places=book.places,
