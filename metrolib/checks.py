@@ -100,3 +100,10 @@ def number(argument, value, *, at_least=None, above=None):
     if above is not None and result <= above:
         raise wrong(argument, f"it must be above {above}", result, "correct it")
     return result
+
+
+def quantity(argument, value, *, at_least=None, above=None):
+    """Return `value`, a float or an `uncertainties` number, if it lies within its limits."""
+    nominal = getattr(value, "nominal_value", value)
+    checked = number(argument, nominal, at_least=at_least, above=above)
+    return checked if nominal is value else value

@@ -96,3 +96,26 @@ def table(title, rows):
 def measured_length(number, unit="um"):
     """Say a length with its expanded uncertainty where it has one."""
     return length(number, unit) + expanded(number, unit)
+
+
+def turn(number):
+    """Say how far a screw is turned, without a sign.
+
+    Examples
+    --------
+    >>> turn(-0.0141)
+    '0.014 turn (5°)'
+    """
+    turns = abs(nominal(number))
+    return f"{turns:.3f} turn ({360 * turns:.0f}°)"
+
+
+def magnitude(number):
+    """Return a float or `uncertainties` number without its sign.
+
+    Examples
+    --------
+    >>> magnitude(-0.01)
+    0.01
+    """
+    return -number if nominal(number) < 0 else number

@@ -4,9 +4,7 @@ import numpy as np
 
 from metrolib import checks
 from metrolib.errors import InputError
-
-#: Standard acceleration of free fall [m/s²] (3rd General Conference on Weights and Measures, 1901).
-GRAVITY = 9.80665
+from metrolib.heights.cross_section import CrossSection
 
 
 def beam_sag(u, *, length, supports, load=1.0, stiffness=1.0):
@@ -53,34 +51,82 @@ def beam_sag(u, *, length, supports, load=1.0, stiffness=1.0):
     >>> float(beam_sag(0.5, length=1, supports=(0, 1)).round(8)), round(5 / 384, 8)
     (0.01302083, 0.01302083)
     """
+    a, b, u = _held(u, length, supports)
+    first, second = _reactions(length, a, b)
+
+    def bent(s):
+        left, right = np.maximum(s - a, 0.0), np.maximum(s - b, 0.0)
+        return (first * left**3 + second * right**3) / 6 - s**4 / 24
+
+    at_a, at_b = bent(a), bent(b)
+    line = at_a + (at_b - at_a) * (u - a) / (b - a)
+    return (line - bent(u)) * (load / stiffness)
+
+
+def beam_slope(u, *, length, supports):
+    """Return the slope of the sag of a uniform beam on two supports, toward rising u.
+
+    Parameters
+    ----------
+    u, length, supports
+        As for `beam_sag`.
+
+    Returns
+    -------
+    ndarray, shape (m,)
+        In units of load / stiffness.
+
+    Raises
+    ------
+    InputError
+        As for `beam_sag`.
+
+    Examples
+    --------
+    Held at its ends, a beam leaves each with a slope of 1/24:
+
+    >>> beam_slope([0.0, 1.0], length=1, supports=(0, 1)).round(6).tolist()
+    [0.041667, -0.041667]
+    """
+    a, b, u = _held(u, length, supports)
+    first, second = _reactions(length, a, b)
+
+    def turned(s):
+        left, right = np.maximum(s - a, 0.0), np.maximum(s - b, 0.0)
+        return (first * left**2 + second * right**2) / 2 - s**3 / 6
+
+    # the line through the supports, as in `beam_sag`: there the brackets of both are zero or one
+    rise = (first * (b - a) ** 3 / 6 - (b**4 - a**4) / 24) / (b - a)
+    return rise - turned(u)
+
+
+def _held(u, length, supports):
+    """Return the supports in order and the places, checked."""
     a, b = sorted(checks.vector("supports", supports, least=2))
     if not 0 <= a < b <= length:
         raise checks.wrong(
             "supports",
             f"two different places from 0 to {length} are needed",
-            (a, b),
+            (float(a), float(b)),
             "correct them",
         )
     if not a <= length / 2 <= b:
         raise checks.wrong(
             "supports",
             f"the middle at {length / 2} lies outside them, so it tips",
-            (a, b),
+            (float(a), float(b)),
             "correct them",
         )
     u = np.asarray(u, dtype=float)
     if ((u < 0) | (u > length)).any():
         raise InputError(f"u: places from 0 to {length} are needed, got {u}; correct them")
-    first = load * length * (b - length / 2) / (b - a)
-    second = load * length - first
+    return a, b, u
 
-    def bent(s):
-        left, right = np.maximum(s - a, 0.0), np.maximum(s - b, 0.0)
-        return (first * left**3 + second * right**3) / 6 - load * s**4 / 24
 
-    at_a, at_b = bent(a), bent(b)
-    line = at_a + (at_b - at_a) * (u - a) / (b - a)
-    return (line - bent(u)) / stiffness
+def _reactions(length, a, b):
+    """Return what the two supports carry, for a unit load per length."""
+    first = length * (b - length / 2) / (b - a)
+    return first, length - first
 
 
 def straightedge_sag(u, straightedge, supports):
@@ -119,10 +165,15 @@ def straightedge_sag(u, straightedge, supports):
     0.016
     """
     height, width = straightedge.height, straightedge.width
-    load = straightedge.density * 1e-9 * GRAVITY * height * width  # N/mm
-    stiffness = straightedge.modulus * width * height**3 / 12  # N mm²
+    section = CrossSection(
+        height * width, width * height**3 / 12, straightedge.modulus, straightedge.density
+    )
     return beam_sag(
-        u, length=straightedge.length, supports=supports, load=load, stiffness=stiffness
+        u,
+        length=straightedge.length,
+        supports=supports,
+        load=section.load,
+        stiffness=section.stiffness,
     )
 
 
