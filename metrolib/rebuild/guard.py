@@ -134,7 +134,7 @@ def find_guard(programme, cov, confidence, *, draws, seed):
     target = fence.cheapest(bare, judge[:, uncertain])
     if target is None:
         return Guard(fence.even_guard(), 0.0, None, bare, bare_share, programme)
-    k = float((programme.room(target.motion) / np.where(uncertain, programme.u, np.inf)).min())
+    k = float((programme.room(target.motion)[uncertain] / programme.u[uncertain]).min())
     share = share_cleaned(programme, target, judge)
     return Guard(k, share, target, bare, bare_share, fence.fenced)
 

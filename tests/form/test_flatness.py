@@ -152,6 +152,9 @@ def test_the_sentence_and_the_table():
     ("x", "y", "z", "options", "words"),
     [
         ([0, 1], [0, 1, 2], [0, 1], {}, "x and y and z: lengths differ, x has 2, y has 3, z has 2"),
+        ([0], [0, 1], [0, 1], {}, "^x: at least 2 values are needed, got 1"),
+        ([0, 1], [0], [0, 1], {}, "^y: at least 2 values are needed, got 1"),
+        ([0, 1], [0, 1], [0], {}, "^z: at least 2 values are needed, got 1"),
         ([1, 1, 1], [2, 2, 2], [0, 1, 2], {}, "x, y: all stations at one place, got 3 of them"),
         ([0, 1, 2], [0, 0, 1], [0, 1, np.nan], {}, "z: item 2 is not a finite number, got nan"),
         ([0, 1, 2], [0, 0, 1], [0, 1, 1], {"reference": "end points"}, "use one of 'minimum zone'"),
@@ -160,3 +163,12 @@ def test_the_sentence_and_the_table():
 def test_refusals(x, y, z, options, words):
     with pytest.raises(InputError, match=words):
         flatness(x, y, z, **options)
+
+
+@pytest.mark.parametrize("reference", REFERENCES)
+@pytest.mark.parametrize("first", range(4))
+def test_the_plane_is_told_from_the_origin_whichever_station_comes_first(first, reference):
+    # on z = 2 + 0.01 x - 0.02 y, no two neighbours in the list at the same x or y
+    x, y = np.roll([100.0, 400, 250, 600], first), np.roll([50.0, 350, 900, 200], first)
+    plane = flatness(x, y, 2 + 0.01 * x - 0.02 * y, reference=reference).plane
+    assert (plane.height, plane.along, plane.across) == pytest.approx((2, 10, -20), abs=1e-11)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 from scipy.spatial import ConvexHull
+from uncertainties import ufloat
 
 from metrolib.errors import InputError
 from metrolib.form import lines
@@ -135,5 +136,29 @@ def test_a_line_of_the_wrong_kind():
         reference_line("mean", np.arange(3.0), np.zeros(3))
 
 
-def test_line_gives_heights():
-    assert Line(1.0, 2.0).at([0, 500]).tolist() == [1.0, 2.0]
+@pytest.mark.parametrize("number", [float, lambda value: ufloat(value, 0.1)])
+def test_line_gives_heights_as_plain_numbers(number):
+    assert Line(number(1.0), number(2.0)).at([0, 500]).tolist() == [1.0, 2.0]
+
+
+def test_two_stations_at_the_far_end_are_named():
+    with pytest.raises(InputError, match=r"2 stations share the high end, items \[1, 2\]"):
+        reference_line("end points", np.array([0.0, 3, 3]), np.zeros(3))
+
+
+def test_a_height_common_to_all_costs_the_zone_no_digit():
+    # at 2**30 doubles are 2**-22 apart: anything but a difference of heights would round the step
+    step = 2.0**-22
+    x, z = np.arange(3.0), 2.0**30 + step * np.array([0, 1, 0])
+    assert reference_line("minimum zone", x, z).width == step
+
+
+@pytest.mark.parametrize(("wide", "high"), [(1e5, 1.0), (1.0, 1e-8), (1e5, 1e-8), (1e-4, 1e6)])
+def test_the_fallback_does_not_mind_the_size_of_the_numbers(wide, high, monkeypatch):
+    monkeypatch.setattr(lines, "_MOST_EXCHANGES", 0)
+    # many stations and a steep line: badly scaled, the solver would point at the wrong ones
+    x = np.linspace(0, 1, 200)
+    z = np.random.default_rng(5).normal(size=200) + 50 * x
+    once, scaled = minimum_zone(x, z), minimum_zone(wide * x, high * z)
+    assert scaled.width == pytest.approx(high * once.width, rel=1e-12)
+    assert scaled.contacts == once.contacts

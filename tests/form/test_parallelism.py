@@ -104,6 +104,9 @@ def test_the_sentence_and_the_table():
     [
         (([0, 1], [0, 1, 2], X, DATUM), "x and z: lengths differ"),
         ((X, FACE, [0, 1], DATUM), "datum_x and datum_z: lengths differ"),
+        (([0], FACE, X, DATUM), "^x: at least 2 values are needed, got 1"),
+        ((X, FACE, [0], DATUM), "^datum_x: at least 2 values are needed, got 1"),
+        ((X, [0, np.inf, 1], X, DATUM), "^z: item 1 is not a finite number"),
         ((X, FACE, X, [0, np.nan, 1]), "datum_z: item 1 is not a finite number"),
         ((X, FACE, [4, 4, 4], DATUM), "all stations at one place"),
         ((X, FACE, X, DATUM, [0.1, 0.1, 0.1]), "u: its shape does not fit the heights"),
@@ -112,3 +115,43 @@ def test_the_sentence_and_the_table():
 def test_refusals(arguments, words):
     with pytest.raises(InputError, match=words):
         parallelism(*arguments)
+
+
+def test_what_finds_the_value_again_loses_no_digits_far_from_the_origin():
+    # the datum leans by 1 in 300, which no binary number holds: only distances may be multiplied
+    datum_x, datum = np.array([0.0, 100, 300]), np.array([0.0, 0, 1])
+    near = parallelism(X, FACE, datum_x, datum)
+    far = parallelism(X + 2**30, FACE + 2**30, datum_x + 2**30, datum + 2**30)
+    for name in ("value", "tilt", "form"):
+        assert getattr(far, name) == pytest.approx(getattr(near, name), abs=1e-12), name
+    np.testing.assert_allclose(far.height, near.height, rtol=0, atol=1e-12)
+    z = np.concatenate([FACE, datum]) + 2**30
+    assert far.redo(z[None, :])[0] == pytest.approx(near.value, abs=1e-12)
+    assert near.value == pytest.approx(4 - 2 / 3, abs=1e-14)
+    # a step of the last digit at 2**30 is seen whole
+    step = 2.0**-22
+    tiny = 2.0**30 + step * np.array([0, 1, 0])
+    level = np.concatenate([tiny, np.zeros(3)])
+    assert near.redo(level[None, :])[0] == step
+
+
+def test_the_line_of_the_datum():
+    # the middle of the zone of 0, 3, 0 is level at 1.5; under a tilt it is told from x = 0
+    found = parallelism(X + 50, FACE, X + 50, DATUM + X / 100)
+    assert found.datum_line.slope == pytest.approx(10)
+    np.testing.assert_allclose(found.datum_line.at(X + 50), 1.5 + X / 100, rtol=0, atol=1e-12)
+
+
+def test_contacts_are_told_in_ascending_x_in_whatever_order_they_were_measured():
+    back = slice(None, None, -1)
+    found = parallelism(X[back], FACE[back], X[back], DATUM[back])
+    assert (found.contacts, found.datum_contacts) == ((2, 0), (2, 1, 0))
+
+
+@pytest.mark.parametrize(
+    ("reference", "contacts"), [("least squares", (0, 1, 2, 3)), ("end points", (1, 3))]
+)
+def test_the_stations_that_fix_the_direction_of_the_datum(reference, contacts):
+    datum_x = [100.0, 0, 200, 300]
+    found = parallelism(X, FACE, datum_x, [0.0, 1, 0, 2], reference=reference)
+    assert found.datum_contacts == contacts

@@ -5,6 +5,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 from scipy.optimize import linprog
+from uncertainties import ufloat
 
 from metrolib.form import planes
 from metrolib.form.planes import Plane, reference_plane
@@ -91,7 +92,27 @@ def test_stations_on_one_line_give_the_line_along_them(reference):
     terms = found.weights @ z[found.stations]
     assert terms[0] == pytest.approx(0.5 if reference == "minimum zone" else 1 / 3)
     assert terms[1:] == pytest.approx([0, 0], abs=1e-15)
+    assert found.contacts == ((0, 1, 2) if reference == "minimum zone" else ())
 
 
-def test_plane_gives_heights():
-    assert Plane(1.0, 2.0, -4.0).at([0, 500], [250, 0]).tolist() == [0.0, 2.0]
+@pytest.mark.parametrize("number", [float, lambda value: ufloat(value, 0.1)])
+def test_plane_gives_heights_as_plain_numbers(number):
+    plane = Plane(number(1.0), number(2.0), number(-4.0))
+    assert plane.at([0, 500], [250, 0]).tolist() == [0.0, 2.0]
+
+
+@pytest.mark.parametrize("high", [1e-8, 1e6])
+def test_the_fallback_does_not_mind_the_size_of_the_heights(high, monkeypatch):
+    monkeypatch.setattr(planes, "_MOST_EXCHANGES", 0)
+    x, y, z = np.random.default_rng(5).normal(size=(3, 10))
+    x, y, z = x - x[0], y - y[0], z - z[0]
+    once, scaled = (reference_plane("minimum zone", x, y, size * z) for size in (1.0, high))
+    assert scaled.width == pytest.approx(high * once.width, rel=1e-12)
+    assert scaled.contacts == once.contacts
+
+
+def test_the_direction_of_two_stations_is_a_unit_vector_from_the_first():
+    # 3 along and 4 across, away from the origin
+    x, y = np.array([9.0, 1, 4]), np.array([9.0, 2, 6])
+    assert planes.direction_of(x, y, (1, 2)) == pytest.approx([0.6, 0.8])
+    assert planes.direction_of(x, y, (2, 1)) == pytest.approx([-0.6, -0.8])

@@ -122,6 +122,12 @@ class TestTied:
         assert self.tied(0.99e-3 * limit, cov) == (2,)
         assert self.tied(1.01e-3 * limit, cov) == ()
 
+    def test_a_tie_with_the_contact_that_stands_first_counts_as_well(self):
+        # the lowest station, exact, comes after the two that are alike
+        z, u = [0.0, 0.1, 0.1 - 2e-3, -0.2, 0.0], [0, 1e-3, 1e-3, 0, 0]
+        found = straightness(np.arange(5.0), z, u, reference="end points")
+        assert (found.contacts, found.tied) == ((1, 3), (2,))
+
     def test_exact_heights_tie_with_nothing(self):
         assert self.tied(0.0, np.zeros(4)) == ()
 

@@ -32,7 +32,8 @@ def test_by_hand_with_least_squares():
     found = straightness(X, Z, reference="least squares")
     assert found.value == pytest.approx(6.8, abs=1e-14)
     assert found.contacts == (3, 4)
-    assert found.line.slope == pytest.approx(12.0)
+    assert (found.line.height, found.line.slope) == pytest.approx((0.0, 12.0), abs=1e-12)
+    np.testing.assert_allclose(found.deviation, [0, 2.8, -2.4, -3.6, 3.2], atol=1e-14)
 
 
 def test_by_hand_with_the_minimum_zone():
@@ -227,6 +228,7 @@ def test_the_sentence_and_the_table():
     [
         ([0, 1], [0, 1, 2], {}, "x and z: lengths differ, x has 2, z has 3"),
         ([0], [0], {}, "x: at least 2 values are needed, got 1"),
+        ([0, 1], [0], {}, "z: at least 2 values are needed, got 1"),
         ([5, 5, 5], [0, 1, 2], {}, "x: all stations at one place, got 3 of them; measure at two"),
         ([0, 1, np.nan], [0, 1, 2], {}, "x: item 2 is not a finite number, got nan"),
         ([0, 1, 2], [0, np.inf, 2], {}, "z: item 1 is not a finite number, got inf"),
@@ -249,3 +251,10 @@ def test_refusals(x, z, options, words):
 def test_a_second_uncertainty_is_refused():
     with pytest.raises(InputError, match="the numbers in z bring their own uncertainty"):
         straightness([0, 1], [ufloat(0, 1), ufloat(0, 1)], 0.1)
+
+
+@pytest.mark.parametrize("reference", REFERENCES)
+def test_contacts_are_told_in_ascending_x_in_whatever_order_they_were_measured(reference):
+    found = straightness(X, Z, reference=reference)
+    back = straightness(X[::-1], Z[::-1], reference=reference)
+    assert [back.x[i] for i in back.contacts] == [found.x[i] for i in found.contacts]

@@ -98,6 +98,10 @@ def test_the_table():
     [
         ((X, A[:2], B, 200), {}, "x and z_a and z_b: lengths differ"),
         ((X, A, B, 0), {}, "distance: it must be above 0"),
+        (([0], A, B, 200), {}, "^x: at least 2 values are needed, got 1"),
+        ((X, [0, np.inf, 1], B, 200), {}, "^z_a: item 1 is not a finite number"),
+        ((X, A, B, [200, np.nan, 200]), {}, "^distance: item 1 is not a finite number"),
+        ((X, A, B, [200, 0, 200]), {}, "distance: one number, or 3 above zero, are needed"),
         ((X, A, B, [200, -1, 200]), {}, "distance: one number, or 3 above zero, are needed"),
         ((X, A, B, 200), {"span": 0}, "span: it must be above 0"),
         (([1, 1, 1], A, B, 200), {}, "x: all stations at one place"),
@@ -107,3 +111,65 @@ def test_the_table():
 def test_refusals(arguments, options, words):
     with pytest.raises(InputError, match=words):
         twist(*arguments, **options)
+
+
+def test_what_finds_the_value_again_loses_no_digits_far_from_the_origin():
+    x, a, b = np.array([0.0, 100, 700, 900]), np.zeros(4), np.array([0.0, 1, 3, 2])
+    near = twist(x, a, b, 300)
+    far = twist(x + 2**30, a, b + 2**30, 300)
+    z = np.concatenate([a, b + 2**30])
+    # rolls of 2**30 / 0.3 are rounded to 2**-21, and each step of roll to that
+    assert far.redo(z[None, :])[0] == pytest.approx(near.value, abs=4 * 2.0**-21)
+    z = np.concatenate([a, b])
+    assert far.redo(z[None, :])[0] == pytest.approx(near.value, abs=1e-12)
+
+
+def test_a_change_at_one_place_is_none():
+    # roll 0 and 9 read at one place, then 4 at 500
+    found = twist([0, 0, 500], [0.0, 0, 0], [0.0, 9, 4], 1000, span=500)
+    assert found.largest_change == -5.0
+    assert (found.largest_change_from, found.largest_change_to) == (0, 500)
+
+
+def test_a_change_within_half_a_millimetre_counts():
+    found = twist([0, 0.5, 1000], [0.0, 0, 0], [0.0, 2, 1], 1000, span=0.5)
+    assert (found.largest_change, found.largest_change_to) == (2.0, 0.5)
+
+
+def test_steps_as_long_as_the_span_count_though_rounding_lengthens_some():
+    x = np.cumsum(np.full(60, 254.1))
+    longer = np.flatnonzero(np.diff(x) > 254.1)
+    at = int(longer[-1]) + 1
+    z = np.where(np.arange(60) >= at, 1.0, 0.0)
+    found = twist(x, np.zeros(60), z, 1000, span=254.1)
+    assert found.largest_change == pytest.approx(1.0)
+    assert found.largest_change_to == x[at]
+
+
+def test_two_stations_half_a_millimetre_apart_across():
+    found = twist([0, 100], [0.0, 0], [0.0, 1], [0.5, 0.5])
+    assert (found.value, found.rate) == pytest.approx((2000, 20_000))
+
+
+def test_a_metre_is_sought_over_if_nothing_else_is_said():
+    assert twist([0, 1000], [0.0, 0], [0.0, 1], 1000).largest_change == 1.0
+    assert twist([0, 1000.5], [0.0, 0], [0.0, 1], 1000).largest_change is None
+
+
+def test_what_a_and_b_share_at_each_station_does_not_count():
+    # a gauge that is wrong alike on both ways at one station changes no roll
+    found = twist(X, A, B, 200, 0.01 * np.kron(np.ones((2, 2)), np.eye(3)))
+    for number in (found.value, found.rate, found.largest_change):
+        assert number.s == pytest.approx(0, abs=1e-9)
+
+
+def test_stations_further_apart_than_the_span_never_win():
+    # rolls 0, 0.1, 0.9: only 0 and 500 are near enough
+    found = twist([0, 500, 1500], np.zeros(3), [0, 0.1, 0.9], 1000, span=600)
+    assert found.largest_change == pytest.approx(0.1)
+    assert (found.largest_change_from, found.largest_change_to) == (0, 500)
+
+
+def test_of_equal_changes_the_shortest_is_told():
+    found = twist([0, 500, 1000], np.zeros(3), [0, 5.0, 5.0], 1000)
+    assert (found.largest_change_from, found.largest_change_to) == (0, 500)

@@ -93,3 +93,70 @@ def test_a_wire_hangs_alike_wherever_it_starts():
         moved = wire_sag(places + start, ends=(start, start + 1000), weight=0.01, tension=100)
         np.testing.assert_allclose(moved, sag, rtol=1e-12, atol=1e-18)
     np.testing.assert_allclose(sag, sag[::-1], rtol=1e-12, atol=1e-18)
+
+
+@pytest.mark.parametrize("place", [-1e-6, 1 + 1e-6])
+def test_a_place_beyond_either_end_is_refused(place):
+    with pytest.raises(InputError, match="u: places from 0 to 1 are needed"):
+        beam_sag([0.5, place], length=1, supports=(0, 1))
+    with pytest.raises(InputError, match="x: the wire runs from 2.0 to 3.0 mm"):
+        wire_sag([2.5, 2 + place], ends=(2, 3), weight=1, tension=1)
+
+
+def test_the_ends_themselves_are_places():
+    # the fixed ends of a beam whose supports stand under its ends, and of a wire, do not sag
+    assert beam_sag([0, 1], length=1, supports=(0, 1)).tolist() == pytest.approx([0, 0], abs=1e-16)
+    assert wire_sag([2, 3], ends=(2, 3), weight=1, tension=1).tolist() == [0, 0]
+
+
+def test_a_beam_may_rest_on_its_very_middle():
+    # b = l / 2 carries it all, so each half is a cantilever: its end hangs w (l / 2)^4 / 8 EI below
+    # the tangent at the middle (handbook formula, from memory). The line through both supports
+    # meets one end, so the other hangs two of these below it.
+    free = beam_sag([0.0, 1.0], length=1, supports=(0.0, 0.5))
+    assert free[0] == pytest.approx(0, abs=1e-16)
+    assert free[1] == pytest.approx(2 * 0.5**4 / 8)
+    same = beam_sag([1.0, 0.0], length=1, supports=(0.5, 1.0))
+    assert same == pytest.approx(free)
+
+
+@pytest.mark.parametrize(
+    ("supports", "words"),
+    [
+        ((0.4, 0.4), "two different places from 0 to 1"),
+        ((0.3, 1.1), "two different places from 0 to 1"),
+        ((0.1, 0.4), "the middle at 0.5 lies outside them"),
+        ((0.5,), "supports: at least 2 values are needed"),
+        ((0.2, np.nan), "supports: item 1 is not a finite number"),
+    ],
+)
+def test_supports_that_cannot_hold_it_are_refused(supports, words):
+    with pytest.raises(InputError, match=words):
+        beam_sag(0.5, length=1, supports=supports)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"ends": (5, 5)}, "wire_ends: two different places are needed"),
+        ({"ends": (5,)}, "wire_ends: at least 2 values are needed, got 1"),
+        ({"tension": 0}, "wire_tension: it must be above 0, got 0"),
+        ({"weight": 0}, "wire_weight: it must be above 0, got 0"),
+        ({"tension": None}, "wire_tension: a number is needed"),
+        ({"weight": None}, "wire_weight: a number is needed"),
+    ],
+)
+def test_wire_refusals(changes, words):
+    wire = {"ends": (0, 10), "weight": 0.01, "tension": 100.0} | changes
+    with pytest.raises(InputError, match=f"^{words}"):
+        wire_sag(5, **wire)
+
+
+def test_a_straightedge_by_the_handbook():
+    # 5 w l^4 / 384 EI in the middle between supports at the ends, with all figures written out:
+    # cast iron of 7200 kg/m3 and 110 GPa, 50 x 10 mm and 800 mm long
+    bar = Straightedge("bar", 800, 0.004, height=50, width=10, density=7200, modulus=110e3)
+    load = 7200 * 9.80665 * (0.05 * 0.01)  # N/m
+    stiffness = 110e9 * 0.01 * 0.05**3 / 12  # N m2
+    expected = 1000 * 5 * load * 0.8**4 / (384 * stiffness)
+    assert straightedge_sag(400, bar, (0, 800)) == pytest.approx(expected, rel=1e-12)

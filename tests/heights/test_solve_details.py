@@ -76,3 +76,12 @@ def test_strong_and_weak_priors_side_by_side():
     np.testing.assert_allclose(found.prior_redundancy, [0.5, 0.5], rtol=1e-12)
     np.testing.assert_allclose(np.diag(found.cov), [0.5, 0.5], rtol=1e-12)
     np.testing.assert_allclose(found.residual, [1.5, 3 * 0.5**4], rtol=1e-12)
+
+
+def test_a_bend_below_one_touches_nothing_that_stands_out_less():
+    # 0 and 0.6 with u = 1: each stands 0.3 from the mean, so 0.3 / sqrt(1/2) = 0.42 of its own
+    # standard deviation; with a bend of 0.5 both keep their weight and the covariance is 1/2
+    matrix, target = np.ones((2, 1)), np.array([0.0, 0.6])
+    found = robust_least_squares(matrix, target, *WEAK, bend=0.5)
+    assert found.values[0] == pytest.approx(0.3, rel=1e-12)
+    assert found.cov[0, 0] == pytest.approx(0.5, rel=1e-9)

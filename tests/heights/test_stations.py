@@ -51,7 +51,42 @@ def test_a_place_between_takes_the_straight_line_of_its_own_face_and_y():
     )
     names = [(stations.face[i], stations.x[i], stations.y[i]) for i in (low[4], high[4])]
     assert names == [(0, 0, 0), (0, 40, 0)]
-    assert share[4] == 0.75
+    assert share.tolist() == [0, 0, 0, 0, 0.75, 0]
+    assert (low == high).tolist() == [True, True, True, True, False, True]
+
+
+def test_places_between_are_shared_out_on_every_line_up_to_its_last_stretch():
+    _, low, high, share = lay_out(
+        *places(
+            *((0, at, 0, 1) for at in (0, 40, 100)),
+            (0, 55, 0, 0),
+            (0, 10, 0, 0),
+            *((1, at, 0, 1) for at in (2, 2.5)),
+            (1, 2.2, 0, 0),
+        )
+    )
+    assert list(zip(low.tolist(), high.tolist(), strict=True)) == [
+        *((i, i) for i in range(3)),
+        (1, 2),
+        (0, 1),
+        *((i, i) for i in (3, 4)),
+        (3, 4),
+    ]
+    # 15 of 60, 10 of 40, 0.2 of 0.5
+    np.testing.assert_allclose(share, [0, 0, 0, 0.25, 0.25, 0, 0, 0.4], rtol=1e-12)
+
+
+def test_a_place_just_inside_the_end_is_still_between():
+    stations, low, high, share = lay_out(
+        *places((0, 0, 0, 1), (0, 40, 0, 1), (0, 0.004, 0, 0), (0, 39.996, 0, 0))
+    )
+    assert (low[2:].tolist(), high[2:].tolist()) == ([0, 0], [1, 1])
+    np.testing.assert_allclose(share[2:], [1e-4, 1 - 1e-4], rtol=1e-9)
+
+
+def test_no_places_make_no_stations():
+    stations, low, high, share = lay_out(np.zeros(0, int), *np.zeros((2, 0)), np.zeros(0, bool))
+    assert stations.x.size == low.size == high.size == share.size == 0
 
 
 def test_at_the_ends_and_at_stations():

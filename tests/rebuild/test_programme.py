@@ -4,11 +4,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial import ConvexHull
 
+from metrolib.errors import MetrolibError
 from metrolib.heights.result import given_heights
 from metrolib.rebuild.conditions import checked_decision
 from metrolib.rebuild.group import make_group
 from metrolib.rebuild.places import make_places
-from metrolib.rebuild.programme import find_target
+from metrolib.rebuild.programme import Programme, find_target, solve_linear
 from metrolib.rebuild.removal import make_programme, plan_removal
 from tests.rebuild.beds import HELD, flat, lathe_bed, one_flat
 from tests.rebuild.reference import least_removal
@@ -223,3 +224,98 @@ def test_positions_times_two_change_no_depth():
     )
     np.testing.assert_allclose(long.depth, short.depth, rtol=0, atol=1e-12)
     assert long.volume == pytest.approx(2 * short.volume, rel=1e-12)
+
+
+def _two_stations(second, **changes):
+    """Return the programme of a line, 0 high at x = 0 and `second` at 1 m, with 3 and 1 of area."""
+    given = {
+        "motions": ("lift", "pitch"),
+        "columns": np.array([[1.0, 0.0], [1.0, 1.0]]),
+        "height": np.array([0.0, second]),
+        "area": np.array([3.0, 1.0]),
+        "least": np.zeros(2),
+        "u": np.zeros(2),
+        "greatest": np.full(2, np.inf),
+        "band": 0.0,
+        "limit": np.full(2, np.inf),
+        "minimise": "volume",
+    }
+    return Programme(**{**given, **changes})
+
+
+def test_depth_cost_and_room_by_hand():
+    # the target at -0.01 and -0.03 under heights of 0 and 0.02
+    motion = np.array([-0.01, -0.02])
+    programme = _two_stations(0.02, least=np.array([0.004, 0.001]))
+    np.testing.assert_allclose(programme.depth(motion), [0.01, 0.05])
+    np.testing.assert_allclose(programme.room(motion), [0.006, 0.049])
+    assert programme.cost(motion) == pytest.approx((3 * 0.01 + 0.05) / 4)
+    assert _two_stations(0.02, minimise="deepest cut").cost(motion) == pytest.approx(0.05)
+    # with 20 um that may stay, nothing comes off the first
+    np.testing.assert_allclose(_two_stations(0.02, band=0.02).depth(motion), [0, 0.03])
+
+
+def test_places_between_stations_are_held_clear_as_well():
+    # a third place in the middle, 10 um deeper than the straight line asks for: both ends go down,
+    # the second further, for there is less area there: -20 um
+    low = np.vstack([np.eye(2), [[0.5, 0.5]]])
+    programme = _two_stations(0.0, low=low, least=np.array([0, 0, 0.01]), u=np.zeros(3))
+    np.testing.assert_allclose(programme.at_places(np.array([1.0, 3.0])), [1, 3, 2])
+    target = find_target(programme)
+    np.testing.assert_allclose(target.motion, [0, -0.02], rtol=0, atol=1e-12)
+    assert target.role == {0: "low spot", 2: "low spot"}
+    # lift = z at the first, pitch = 2 (z in the middle - z at the first)
+    np.testing.assert_allclose(target.law, [[1, 0, 0], [-2, 0, 2]], atol=1e-12)
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_of_all_targets_in_the_band_the_pitch_goes_as_near_to_none_as_it_can(side):
+    # a band of 10 um over a step of 10.5: half a micrometre in a metre must stay
+    target = find_target(_two_stations(side * 0.0105, band=0.01))
+    np.testing.assert_allclose(target.motion[1], side * 0.0005, rtol=0, atol=1e-12)
+    np.testing.assert_allclose(target.motion[0], 0.0 if side > 0 else -0.01, rtol=0, atol=1e-12)
+    level = find_target(_two_stations(side * 0.0095, band=0.01))
+    np.testing.assert_allclose(level.motion, [0.0 if side > 0 else -0.0095, 0], atol=1e-12)
+
+
+def test_the_guard_lowers_each_place_by_its_own_uncertainty():
+    programme = _two_stations(0.02, u=np.array([0.001, 0.003]))
+    np.testing.assert_allclose(find_target(programme, 2.0).motion, [-0.002, 0.016], atol=1e-12)
+
+
+def test_a_limit_on_a_motion_is_the_limit_either_way():
+    for side in (1, -1):
+        programme = _two_stations(side * 0.02, limit=np.array([np.inf, 0.005]))
+        assert find_target(programme).motion[1] == pytest.approx(side * 0.005)
+    assert find_target(_two_stations(0.02, limit=np.zeros(2))).motion.tolist() == [0, 0]
+    assert find_target(_two_stations(-0.02, limit=np.zeros(2))) is None
+
+
+def test_a_programme_without_a_solution_has_none():
+    one = np.ones((1, 1))
+    assert solve_linear(np.ones(1), A_ub=one, b_ub=[-1.0], bounds=[(0, None)]) is None
+    assert solve_linear(-np.ones(1), A_ub=-one, b_ub=[1.0], bounds=[(0, None)]) is None  # unbounded
+    assert solve_linear(np.ones(1), A_ub=-one, b_ub=[-2.0], bounds=[(0, None)]).x == [2.0]
+
+
+@pytest.mark.parametrize("failures", [1, 2])
+def test_a_solver_that_fails_is_asked_once_more_without_its_presolve(failures, monkeypatch):
+    import scipy.optimize
+
+    solve, asked = scipy.optimize.linprog, []
+
+    def failing(price, **programme):
+        asked.append(programme.get("options"))
+        found = solve(price, **programme)
+        if len(asked) <= failures:
+            found.status, found.message = 4, "numerical difficulties"
+        return found
+
+    monkeypatch.setattr(scipy.optimize, "linprog", failing)
+    given = {"A_ub": -np.ones((1, 1)), "b_ub": [-2.0], "bounds": [(0, None)]}
+    if failures == 1:
+        assert solve_linear(np.ones(1), **given).x == [2.0]
+    else:
+        with pytest.raises(MetrolibError, match="could not be solved: numerical difficulties"):
+            solve_linear(np.ones(1), **given)
+    assert asked == [None, {"presolve": False}]

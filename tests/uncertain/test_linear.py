@@ -57,3 +57,13 @@ def test_rows_are_joined_in_order_and_named_in_errors():
         measured_together({"a": [1.0], "b": [ufloat(1, 1)]}, 0.1)
     with pytest.raises(InputError, match="a: one row of numbers is needed"):
         measured_together({"a": [[1.0]]})
+
+
+def test_variances_by_hand():
+    # 2 z1 - z2: 4 * 4 + 9 - 2 * 2 * 1 with the covariance, 4 * 4 + 9 with the variances alone
+    z, g = [1.0, 2.0, 3.0], np.array([2.0, -1.0, 0.0])
+    assert measured("z", z, COV).variance(g) == pytest.approx(21)
+    assert measured("z", z, [2.0, 3.0, 1.0]).variance(g) == pytest.approx(25)
+    assert measured("z", z).variance(g) is None
+    assert measured("z", z).covariance(LAWS) is None
+    assert measured("z", z).u is None

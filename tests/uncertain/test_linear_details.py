@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from uncertainties import ufloat
 
 from metrolib.errors import InputError
 from metrolib.uncertain.linear import measured
@@ -53,3 +54,21 @@ def test_no_uncertainty_is_not_a_negative_one():
     assert measured("z", [1.0, 2.0], [0.0, 0.1]).u.tolist() == [0, 0.1]
     with pytest.raises(InputError, match="u: an uncertainty is negative"):
         measured("z", [1.0, 2.0], [-1e-9, 0.1])
+
+
+@pytest.mark.parametrize(("size", "ratio"), [(1.0, 1e9), (1.0, 1e12), (1e-9, 1e9), (1e-9, 1e8)])
+def test_a_tiny_uncertainty_beside_a_huge_one_keeps_its_size_and_its_correlation(size, ratio):
+    # unscaled, its variance would be taken for rounding of the other's
+    cov = size**2 * np.array([[1.0, 0.5 * ratio], [0.5 * ratio, ratio**2]])
+    small, large = measured("z", [0.0, 0.0], cov).several(np.eye(2), [0.0, 0.0])
+    assert (small.s, large.s) == pytest.approx((size, size * ratio), rel=1e-9)
+    # u^2 of small - large / ratio, in units of size: 1 + 1 - 2 * 0.5
+    assert (small - large / ratio).s == pytest.approx(size, rel=1e-9)
+
+
+@pytest.mark.parametrize("numbers", [False, True])
+def test_a_value_for_each_row_of_the_law_is_needed(numbers):
+    z = [ufloat(1.0, 0.1), ufloat(2.0, 0.1)]
+    heights = measured("z", z) if numbers else measured("z", [1.0, 2.0], 0.1)
+    with pytest.raises(ValueError, match="shorter"):
+        heights.several(np.eye(2), [1.0])
