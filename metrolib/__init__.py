@@ -16,6 +16,7 @@ _HOMES = {
     "Face": "survey.machine",
     "Decision": "survey.decision",
     "read_rounds": "survey.rounds",
+    "Print": "survey.prints",
     "plan_survey": "heights.plan",
     # readings to heights
     "adjust": "heights.adjust",
@@ -91,6 +92,9 @@ _HOMES = {
     "restoring": "rebuild.restoring",
     "progress": "rebuild.progress",
     "after_overcut": "rebuild.overcut",
+    "bearing_from_counts": "rebuild.bearing",
+    "bearing_from_photo": "rebuild.bearing_photo",
+    "print_log": "rebuild.print_log",
     "Tolerance": "survey.tolerances",
     "tolerances": "rebuild.tolerance_tables",
     "accept": "rebuild.acceptance",

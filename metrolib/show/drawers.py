@@ -38,6 +38,8 @@ DRAWERS = {
     "FaceOrders": ("spacer.draw_face_orders", 3.4),
     "Ways": ("ways.draw_ways", "ways.room_needed"),
     "Progress": ("progress.draw_progress", 4.6),
+    "Bearing": ("bearing.draw_bearing", "bearing.room_needed"),
+    "PrintLog": ("prints.draw_print_log", "prints.room_needed"),
     "Lowering": ("consequences.draw_lowering", 4.6),
     "DriveOffsets": ("consequences.draw_drive_offsets", 3.4),
     "TurnedDiameter": ("consequences.draw_turned_diameter", 3.4),

@@ -15,10 +15,17 @@ from metrolib.survey.decision import Decision
 from metrolib.survey.edits import change_decision
 from metrolib.survey.files import encode, inside, read_file, write_files
 from metrolib.survey.instruments import Instrument, Straightedge
-from metrolib.survey.losses import default_faces, lost_readings, other_machine, read_rows
+from metrolib.survey.losses import (
+    default_faces,
+    lost_prints,
+    lost_readings,
+    other_machine,
+    read_rows,
+)
 from metrolib.survey.machine import Machine
 from metrolib.survey.methods import Method
 from metrolib.survey.places import Places
+from metrolib.survey.prints import Print
 from metrolib.survey.readings import Readings, Traverse
 from metrolib.survey.settings import read_settings
 from metrolib.survey.summary import as_html, as_text
@@ -54,6 +61,8 @@ class Survey:
         What its finished state is judged by; empty where it says nothing.
     display : str
         ``"um"`` or ``"thou"``.
+    prints : tuple of Print
+        The print log: where blue came off.
     toml_text, readings_text : str
         The files as they were read, line ends and byte-order mark included.
     readings_file : str
@@ -83,6 +92,7 @@ class Survey:
     carried: dict[str, Carried] = field(default_factory=dict)
     drive: Drive | None = None
     tolerances: dict = field(default_factory=dict)
+    prints: tuple[Print, ...] = ()
 
     def with_readings(self, rows):
         """Return a survey with more readings, written in the dialect of its own file.
@@ -147,7 +157,7 @@ class Survey:
         Raises
         ------
         SurveyError
-            If the folder's readings file holds readings that this survey lacks, if its survey.toml
+            If the folder's files hold readings or prints that this survey lacks, if its survey.toml
             names another machine, if a file is a link that points outside the folder, or if
             something cannot be written.
         """
@@ -156,6 +166,7 @@ class Survey:
             if (wrong := inside(folder, name)) is not None:
                 raise SurveyError([Fault(name, None, wrong, "write to another folder")])
         faults = other_machine(self, folder) + lost_readings(self, folder)
+        faults += lost_prints(self, folder)
         if faults:
             raise SurveyError(faults)
         toml_encoding, readings_encoding = self.encodings
@@ -278,6 +289,7 @@ def survey_from_texts(
         carried=settings.carried,
         drive=settings.drive,
         tolerances=settings.tolerances,
+        prints=settings.prints,
     )
 
 

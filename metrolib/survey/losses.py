@@ -66,6 +66,26 @@ def lost_readings(survey, folder):
     return [Fault(name, lost[0], wrong, remedy)]
 
 
+def lost_prints(survey, folder):
+    """Return a fault where the survey.toml of a folder holds prints that `survey` lacks, in a list.
+
+    Parameters
+    ----------
+    survey : Survey
+    folder : Path
+    """
+    document, fault = _other_settings(survey, folder)
+    if document is None or fault is not None:
+        return []  # the fault is told with the name of the machine
+    mine = _prints(load_toml(survey.toml_text))
+    lost = [number for number, row in enumerate(_prints(document)) if row not in mine]
+    if not lost:
+        return []
+    wrong = f"it holds {len(lost)} prints that this survey lacks"
+    remedy = "read that folder and add to it, or write to another folder"
+    return [Fault(FILE, Places(document.text).line("prints", lost[0]), wrong, remedy)]
+
+
 def other_machine(survey, folder):
     """Return a fault where the survey.toml of a folder is of another machine, in a list.
 
@@ -74,15 +94,10 @@ def other_machine(survey, folder):
     survey : Survey
     folder : Path
     """
-    if not (folder / FILE).exists():
-        return []
-    text, _, fault = read_file(folder / FILE, FILE)
-    if fault is not None:
-        return [fault]
-    if text == survey.toml_text:
-        return []
+    document, fault = _other_settings(survey, folder)
+    if document is None or fault is not None:
+        return [] if fault is None else [fault]
     remedy = "write to another folder, or read this one again if it is the same machine"
-    document = load_toml(text)
     machine = (document.tables or {}).get("machine")
     name = machine.get("name") if isinstance(machine, dict) else None
     if not isinstance(name, str) or name == TOLD:
@@ -92,6 +107,22 @@ def other_machine(survey, folder):
         return []
     wrong = f"it is of the machine {name!r}, this survey is of {survey.machine.name!r}"
     return [Fault(FILE, Places(document.text).line("machine", "name"), wrong, remedy)]
+
+
+def _other_settings(survey, folder):
+    """Return the survey.toml of a folder where it differs from the survey's, and its fault."""
+    if not (folder / FILE).exists():
+        return None, None
+    text, _, fault = read_file(folder / FILE, FILE)
+    if fault is not None or text == survey.toml_text:
+        return None, fault
+    return load_toml(text), None
+
+
+def _prints(document):
+    """Return the tables [[prints]] as they stand, faulty or not."""
+    rows = (document.tables or {}).get("prints", [])
+    return rows if isinstance(rows, list) else []
 
 
 def _keys(readings):

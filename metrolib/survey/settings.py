@@ -11,6 +11,7 @@ from metrolib.survey.faces import take_face
 from metrolib.survey.machine import Machine
 from metrolib.survey.methods import in_order, take_method
 from metrolib.survey.places import Places
+from metrolib.survey.prints import take_prints
 from metrolib.survey.sections import Book, Section
 from metrolib.survey.set_ups import APART, take_traverse
 from metrolib.survey.syntax import FILE, TOLD, load_toml
@@ -34,6 +35,7 @@ class Settings:
     carried : dict of str to Carried
     drive : Drive or None
     tolerances : dict of str to Tolerance
+    prints : tuple of Print
     display : str
     names : dict of str to set of str
         All names that the file gives, also those of faulty entries: ``"faces"``,
@@ -52,6 +54,7 @@ class Settings:
     carried: dict = field(default_factory=dict)
     drive: Drive | None = None
     tolerances: dict = field(default_factory=dict)
+    prints: tuple = ()
     display: str = "um"
     names: dict = field(default_factory=dict)
     places: Places = field(default_factory=lambda: Places(""))
@@ -99,10 +102,11 @@ def read_settings(text):
             top.fault(None, f"there are no {needed}", f'add a table [{needed}."NAME"] for each')
     machine = _take_machine(book, top, _each(book, "faces", faces, take_face, APART_FROM_PLACE))
     decision = take_decision(book, top.raw("decision", {}), names["faces"])
+    edges = _each(book, "straightedges", straightedges, take_straightedge)
     settings = Settings(
         machine=machine,
         instruments=_each(book, "instruments", instruments, take_instrument),
-        straightedges=_each(book, "straightedges", straightedges, take_straightedge),
+        straightedges=edges,
         traverses=_each(
             book, "traverses", traverses, lambda section: take_traverse(section, names), APART
         ),
@@ -117,6 +121,7 @@ def read_settings(text):
             top.tables("tolerances"),
             lambda section: take_tolerance(section, names["faces"]),
         ),
+        prints=take_prints(book, top.raw("prints", []), names["faces"], machine, edges),
         display=display,
         names=names,
         places=book.places,
