@@ -6,6 +6,7 @@ import numpy as np
 
 from metrolib import checks
 from metrolib.form import wording
+from metrolib.form.resting import resting
 
 _EDGE = 1e-9  # share of the way by which a place may miss the end of the straightedge
 
@@ -155,52 +156,9 @@ def print_under(x, z, straightedge, film, *, start=None):
             under.size,
             "add places",
         )
-    contacts = carried_by(x[under], z[under], middle)
-    sole = _sole(x[under], z[under], contacts)
-    bearing = (contacts[1],) if len(contacts) == 3 else contacts
-    return PrintUnder(x[under], under, z[under], sole, film, bearing)
-
-
-def carried_by(x, z, middle):
-    """Return the corners of the upper hull that a straightedge lies on.
-
-    Parameters
-    ----------
-    x, z : ndarray, shape (n,)
-        Ascending places, and heights [mm].
-    middle : float
-        Where its centre of gravity is [mm].
-
-    Returns
-    -------
-    tuple of int
-        Two on either side of the middle; three where one stands just under it, then it rocks on
-        that one.
-    """
-    hull = []
-    for i in range(x.size):
-        while len(hull) > 1 and _below(x, z, hull[-2], hull[-1], i):
-            hull.pop()
-        hull.append(i)
-    corners = np.array(hull)
-    right = int(np.clip(np.searchsorted(x[corners], middle), 1, len(hull) - 1))
-    for corner in (right - 1, right):
-        near = abs(x[corners[corner]] - middle) <= _EDGE * (x[-1] - x[0])
-        if near and 0 < corner < len(hull) - 1:
-            return tuple(hull[corner - 1 : corner + 2])
-    return hull[right - 1], hull[right]
-
-
-def _below(x, z, a, b, c):
-    """Tell whether place b lies on or below the line from a to c."""
-    return (z[b] - z[a]) * (x[c] - x[a]) <= (z[c] - z[a]) * (x[b] - x[a])
-
-
-def _sole(x, z, contacts):
-    """Return the heights of the sole: through two contacts, or midway on the one it rocks on."""
-    if len(contacts) == 2:
-        a, b = contacts
-        return z[a] + (z[b] - z[a]) / (x[b] - x[a]) * (x - x[a])
-    a, b, c = contacts
-    slope = ((z[b] - z[a]) / (x[b] - x[a]) + (z[c] - z[b]) / (x[c] - x[b])) / 2
-    return z[b] + slope * (x - x[b])
+    # a place that lies under the middle but for rounding lies under it
+    nearest = x[under][np.abs(x[under] - middle).argmin()]
+    middle = nearest if abs(nearest - middle) <= slack else middle
+    rests = resting(x[under], z[under], middle)
+    contacts = tuple(dict.fromkeys([int(rests.left), int(rests.right)]))
+    return PrintUnder(x[under], under, z[under], z[under] + rests.gap, film, contacts)
