@@ -1,6 +1,7 @@
 """Findings: the form of every face, and of the faces together, from one set of heights."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -12,7 +13,8 @@ from metrolib.form.parallelism import parallelism
 from metrolib.form.straightness import straightness
 from metrolib.form.twist import twist
 from metrolib.form.vee import FLATTEST, SHARPEST, half_angle_of, vee
-from metrolib.heights.result import DETERMINED, PRIOR_U
+from metrolib.heights.result import DETERMINED, PRIOR_U, Heights
+from metrolib.survey.decision import Decision
 
 #: Heights whose standard uncertainty reaches this are not determined by the readings [mm].
 UNKNOWN = PRIOR_U * DETERMINED
@@ -22,33 +24,85 @@ UNKNOWN = PRIOR_U * DETERMINED
 class Findings:
     """The form of the machine, as far as the readings determine it.
 
+    Each form is found when it is first asked for.
+
     Attributes
     ----------
-    straightness : dict of str to Straightness
-        By face, for faces surveyed along one line.
-    flatness : dict of str to Flatness
-        By face, for faces surveyed at several y.
-    parallelism : dict of (str, str) to Parallelism
-        By (face, datum).
-    twist : dict of (str, str) to Twist
-        By pair of faces, the one at smaller y first.
-    vee : dict of (str, str) to Vee
-        By pair of flanks that lean apart and lie side by side, the one at smaller y first.
-    coplanarity : Coplanarity or None
-        Of the faces that are to end coplanar.
-    datums : DatumRanking or None
-        How well each face can serve as a datum, of those whose shape and direction to each other
-        are determined; None where all heights are exact, for nothing tells then how near to a
-        line is near enough.
+    heights : Heights
+    decision : Decision
     """
 
-    straightness: dict = field(default_factory=dict)
-    flatness: dict = field(default_factory=dict)
-    parallelism: dict = field(default_factory=dict)
-    twist: dict = field(default_factory=dict)
-    vee: dict = field(default_factory=dict)
-    coplanarity: object = None
-    datums: object = None
+    heights: Heights
+    decision: Decision
+
+    @cached_property
+    def straightness(self):
+        """By face, for faces surveyed along one line."""
+        return {n: straightness(line.x, line.z) for n, line in self._shaped.items()}
+
+    @cached_property
+    def flatness(self):
+        """By face, for faces surveyed at several y."""
+        return {
+            n: flatness(line.x, line.y, line.z)
+            for n, line in self._wide.items()
+            if _known(self.heights, [line], _plane)
+        }
+
+    @cached_property
+    def parallelism(self):
+        """By (face, datum)."""
+        return _parallelisms(self.heights, self._shaped, self._group, self.decision.datum)
+
+    @cached_property
+    def twist(self):
+        """By pair of faces, the one at smaller y first."""
+        group = {n: self._shaped[n] for n in self._group if n in self._shaped}
+        return _twists(self.heights, group)
+
+    @cached_property
+    def vee(self):
+        """By pair of flanks that lean apart and lie side by side, the one at smaller y first."""
+        return _vees(self.heights, self._shaped)
+
+    @cached_property
+    def coplanarity(self):
+        """Of the faces that are to end coplanar, or None."""
+        group = [(name, self._lines[name]) for name in self._group]
+        return _coplanarity(self.heights, group, self.decision)
+
+    @cached_property
+    def datums(self):
+        """How well each face can serve as a datum, as `DatumRanking`, or None.
+
+        Of those whose shape and direction to each other are determined; None where all heights
+        are exact, for nothing tells then how near to a line is near enough.
+        """
+        return _datums(self.heights, {n: line for n, line in self._shaped.items() if line.up})
+
+    @cached_property
+    def _lines(self):
+        heights = self.heights
+        lines = {name: _line(heights, name) for name in heights.faces if name in heights.face}
+        return {name: line for name, line in lines.items() if line.x.size}
+
+    @cached_property
+    def _wide(self):
+        return {n: line for n, line in self._lines.items() if np.unique(line.y).size > 1}
+
+    @cached_property
+    def _shaped(self):
+        """The narrow faces whose shape is determined."""
+        narrow = {n: line for n, line in self._lines.items() if n not in self._wide}
+        return {
+            n: line
+            for n, line in narrow.items()
+            if line.x.size > 2 and _known(self.heights, [line], _tilted)
+        }
+
+    @property
+    def _group(self):
+        return [name for name in self.decision.faces if name in self._lines]
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,25 +140,7 @@ def findings(heights, decision):
     >>> round(found.straightness["front"].value.nominal_value, 4)
     0.03
     """
-    lines = {name: _line(heights, name) for name in heights.faces if name in heights.face}
-    lines = {name: line for name, line in lines.items() if line.x.size}
-    wide = {n: line for n, line in lines.items() if np.unique(line.y).size > 1}
-    narrow = {n: line for n, line in lines.items() if n not in wide and line.x.size > 2}
-    shaped = {n: line for n, line in narrow.items() if _known(heights, [line], _tilted)}
-    group = [name for name in decision.faces if name in lines]
-    return Findings(
-        straightness={n: straightness(line.x, line.z) for n, line in shaped.items()},
-        flatness={
-            n: flatness(line.x, line.y, line.z)
-            for n, line in wide.items()
-            if _known(heights, [line], _plane)
-        },
-        parallelism=_parallelisms(heights, shaped, group, decision.datum),
-        twist=_twists(heights, {n: shaped[n] for n in group if n in shaped}),
-        vee=_vees(heights, shaped),
-        coplanarity=_coplanarity(heights, [(n, lines[n]) for n in group], decision),
-        datums=_datums(heights, {n: line for n, line in shaped.items() if line.up}),
-    )
+    return Findings(heights, decision)
 
 
 def _line(heights, name):

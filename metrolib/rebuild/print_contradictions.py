@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from metrolib.form.short_straightedge import hidden_bow
 from metrolib.form.straightness import straightness
 from metrolib.form.wording import nominal, places, uncertainty
 from metrolib.rebuild.print_reasons import pattern_of, why
@@ -163,7 +164,7 @@ def hidden_shapes(heights, prints):
         film = min(prints[number].film for number in numbers)
         out = straightness(x, profile.z[kept])
         if longest < np.ptp(x) and nominal(out.value) - 2 * (uncertainty(out.value) or 0) > film:
-            hides = film * (np.ptp(x) / longest) ** 2
+            hides = hidden_bow(float(np.ptp(x)), longest, film).value
             found.append(
                 HiddenShape(face, tuple(numbers), out.value, float(np.ptp(x)), longest, hides)
             )

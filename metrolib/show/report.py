@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 from metrolib import checks
 from metrolib.errors import MetrolibError, SurveyError
 from metrolib.rebuild.findings import findings
+from metrolib.show.ahead import sections
 from metrolib.show.figures import height_of, plot
 from metrolib.show.tables import form_tables, option_table
 from metrolib.survey.files import write_files
@@ -66,6 +67,7 @@ def report(survey, heights, plan, path, *, comparison=None):
         raise checks.wrong("report", "a page ends in .html", repr(path.name), "name it so")
     found = findings(heights, survey.decision)
     planned = not isinstance(plan, MetrolibError)
+    ahead = sections(survey, heights, plan if planned else None)
     page = _template().render(
         survey=survey,
         heights=heights,
@@ -74,9 +76,10 @@ def report(survey, heights, plan, path, *, comparison=None):
         options=None if comparison is None else option_table(comparison, survey.display),
         found=found,
         forms=form_tables(found, survey.display),
+        ahead=ahead,
         uncertain=bool(heights.cov.any()),
         unit=survey.display,
-        pictures=_pictures(survey, heights, plan if planned else None, found),
+        pictures=_pictures(survey, heights, plan if planned else None, found, ahead),
     )
     try:
         write_files(path.parent, {path.name: page.encode("utf-8")})
@@ -85,13 +88,16 @@ def report(survey, heights, plan, path, *, comparison=None):
     return path
 
 
-def _pictures(survey, heights, plan, found):
+def _pictures(survey, heights, plan, found, ahead):
     """Draw all pictures of the report; titles and SVG by the place they have on the page."""
     wanted = []
     if plan is not None:
         wanted.append(("decision", "Plan view of what comes off", plan, {}))
         narrow = [name for name in plan.decision.faces if name not in found.flatness]
         wanted += [("faces", f"What comes off {n}", plan, {"face": n}) for n in narrow]
+    wanted += [
+        (section.title, title, one, {}) for section in ahead for title, one in section.pictures
+    ]
     wanted += [("twist", f"Twist of {a} and {b}", one, {}) for (a, b), one in found.twist.items()]
     wanted += [("flatness", f"Flatness of {n}", one, {}) for n, one in found.flatness.items()]
     measured = {*heights.face.tolist()}

@@ -6,6 +6,7 @@ from scipy.optimize import linprog
 from scipy.spatial import ConvexHull
 
 from metrolib.errors import InputError
+from metrolib.form.print_under import print_under
 from metrolib.form.resting import resting, rocked
 
 
@@ -39,6 +40,14 @@ def test_many_profiles_at_once_are_each_as_if_alone():
             alone = resting(x, one, at)
             assert (together.left[row], together.right[row]) == (alone.left, alone.right)
             assert together.gap[row] == pytest.approx(alone.gap, abs=1e-15)
+
+
+def test_one_profile_and_many_lie_alike():
+    # print_under walks the corners of one hull; resting goes the steepest way over many at once
+    random = np.random.default_rng(11)
+    x, z = np.arange(0, 1300, 100.0), random.normal(0, 0.01, (20, 13))
+    together = resting(x, z, 600.0).gap
+    assert together == pytest.approx(np.array([print_under(x, one, 1200, 0.003).gap for one in z]))
 
 
 def test_by_hand():

@@ -287,9 +287,10 @@ def test_writes_over_nothing_that_is_no_page(small, tmp_path):
     assert survey.read_text() == "precious"
 
 
-def test_form_tables_of_nothing(small):
-    _, heights, plan = small
-    found = replace(findings(heights, plan.decision), straightness={})
+def test_form_tables_of_nothing():
+    # two stations have no shape
+    heights = given_heights([flat("flat")], {"flat": ([0, 500], [0.0, 0.02])})
+    found = findings(heights, plan_removal(heights, faces=["flat"]).decision)
     assert form_tables(found, "um") == []
 
 
