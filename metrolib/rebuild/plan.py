@@ -105,7 +105,8 @@ class RemovalPlan:
     target : ndarray, shape (n,)
         Height of the target above nominal, in the same frame [mm].
     target_u : ndarray, shape (n,)
-        Standard uncertainty of that height, while the same stations decide [mm].
+        Standard uncertainty of that height, while the same stations decide [mm]; where faces are
+        nearly true others may, and `metrolib.rebuild.study.study_plan` tells how often.
     depth : ndarray, shape (n,)
         What comes off, square to the face [mm].
     depth_u : ndarray, shape (n,)

@@ -13,6 +13,7 @@ from metrolib.uncertain.draws import Draws, joint_draws, whole
 from metrolib.units import from_millimetres, show_length, unit_sign
 
 _BAND_DRAWS = 512  # so many are planned again where that takes milliseconds each
+_GOVERNS = 0.95  # of the draws, from which one place can be said to set the target
 _ROUNDING = 1e-10  # a lack of metal below this is none [mm]
 
 
@@ -78,6 +79,11 @@ class PlanStudy:
             first = int(self.governs.argmax())
             often = _share(self.governs[first])
             said.append(f"The low spot at {self._at(first)} governs on {often}.")
+            if self.governs[first] < _GOVERNS:
+                said.append(
+                    "On the others the target would be set elsewhere: the plan's own U of the "
+                    "target and of the volume holds only while the same places govern."
+                )
         depth = self.depth[self.plan.deepest]
         low, high = (show_length(end, unit) for end in depth)
         said.append(
