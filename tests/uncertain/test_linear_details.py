@@ -72,3 +72,15 @@ def test_a_value_for_each_row_of_the_law_is_needed(numbers):
     heights = measured("z", z) if numbers else measured("z", [1.0, 2.0], 0.1)
     with pytest.raises(ValueError, match="shorter"):
         heights.several(np.eye(2), [1.0])
+
+
+@pytest.mark.parametrize("size", [1e-6, 1.0, 1e6])
+def test_how_symmetric_is_enough_goes_by_the_size_of_the_covariance(size):
+    def given(above, below):
+        return measured("z", [1.0, 2.0], size * np.array([[4.0, above], [below, 9.0]]))
+
+    given(1.0, 1.0 + 1e-10)
+    given(0.0, 1e-12)  # rounding of the nines
+    for above, below in ((1.0, 1.0 + 1e-7), (0.0, 1e-10)):
+        with pytest.raises(InputError, match="covariance matrix is not symmetric"):
+            given(above, below)
