@@ -11,7 +11,7 @@ _NO_ERROR = 1e-7  # of the largest variance
 _CLOSE = 0.001  # the guard is sought to this share of its cost
 _UNSURE = 0.005  # the share of the draws by which the search may fall short of the confidence
 _ROUNDS = 60  # up to 12 planes were seen to do, more where many targets cost the same
-_DOUBLINGS = 14
+_DOUBLINGS = 20
 _HALVINGS = 5
 _NEAR = 0.08  # the share of the draws, with next to no room or lack, that say where metal lacks
 _SHARE = 0.1  # a place decides if it lacks metal this often beside the one that does most often
@@ -250,14 +250,18 @@ class _Fence:
         way = -1 if self._holds(find_target(self.fenced)) else 1
         for _ in range(_DOUBLINGS):
             moved, step = (sure or unsure) + way * step, 2 * step
-            if self._holds(find_target(self.fenced, moved)):
+            target = find_target(self.fenced, moved)
+            if self._holds(target):
                 sure = moved
                 if way > 0:
                     break
+            elif way < 0:
+                unsure = moved
+                break
+            elif target is None:
+                step /= 4  # more than may come off: try nearer
             else:
                 unsure = moved
-                if way < 0:
-                    break
         else:
             # downward nothing decides but the readings themselves; upward there is no target
             return None if way > 0 else self._settled(sure)

@@ -417,3 +417,14 @@ def test_a_cut_that_only_the_draws_of_the_search_allow_is_not_promised():
     found = find_guard(enough, cov, 0.9, draws=400, seed=seed)
     assert found.confidence >= 0.9
     assert -found.target.motion[0] == pytest.approx(judged, rel=0.01)
+
+
+@pytest.mark.parametrize("draws", [400, 4000, 40_000])
+def test_a_greatest_cut_a_hair_above_the_need_is_enough(draws):
+    heights = lathe_bed([0.0, -0.03, 0.01], [0.0, -0.01, 0.01], u=0.003)
+    chosen = {"faces": ["front", "rear"], "draws": draws, **HELD}
+    free = plan_removal(heights, **chosen)
+    most = float(free.depth.max()) * 1.0005
+    held = plan_removal(heights, greatest_cut={"front": most, "rear": most}, **chosen)
+    assert held.confidence >= 0.95
+    assert held.depth.max() <= most
