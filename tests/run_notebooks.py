@@ -45,7 +45,21 @@ def canonical(notebook):
     for number, cell in enumerate(notebook.cells):
         cell.id = f"cell-{number:02d}"
         cell.metadata = {"tags": cell.metadata.tags} if cell.metadata.get("tags") else {}
+        if cell.cell_type == "code":
+            cell.outputs = _joined(cell.outputs)
     return notebook
+
+
+def _joined(outputs):
+    """Join what was printed piece by piece: where the pieces part is chance."""
+    joined = []
+    for output in outputs:
+        last = joined[-1] if joined else None
+        if last is not None and output.output_type == "stream" and last.get("name") == output.name:
+            last.text += output.text
+        else:
+            joined.append(output)
+    return joined
 
 
 def _replace_line(notebook, start, line):
