@@ -1,5 +1,6 @@
 """The order of faces: what tilt each order leaves when every face is cut over a spacer."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import permutations
 
@@ -130,8 +131,8 @@ def order_of_faces(section, bridges, *, allowance, pad=0.0):
     Raises
     ------
     InputError
-        If there is no face or more than six, a face is not between its spacer and its rest, or even
-        with all faces down a cut leaves no metal.
+        If there is no face or more than six, a face is not between its spacer and its rest or lies
+        lower already than the allowance, or even with all faces down a cut leaves no metal.
 
     Notes
     -----
@@ -150,8 +151,14 @@ def order_of_faces(section, bridges, *, allowance, pad=0.0):
     Cut 'rear' and 'front' in this order. The first go leaves -4.0 µm across 'rear' and +0.0 µm \
 across 'front'; a second go, with all faces down, +0.0 µm and +0.0 µm.
     """
+    if not isinstance(bridges, Mapping):
+        raise checks.wrong(
+            "bridges", "a bridge by the name of each face is needed", bridges, "give a dict"
+        )
     if not 1 <= len(bridges) <= _MOST:
-        raise checks.wrong("bridges", f"1 to {_MOST} faces", len(bridges), "take fewer at a time")
+        raise checks.wrong(
+            "bridges", f"1 to {_MOST} faces are needed", len(bridges), "name those that are cut"
+        )
     down = section
     for name in bridges:
         down = down.cut(name, checks.number("allowance", allowance))

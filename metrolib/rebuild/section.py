@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from metrolib import checks
+from metrolib.form.wording import nominal
 from metrolib.heights.stations import MERGE
 from metrolib.uncertain.linear import Measured
 
@@ -51,10 +52,16 @@ class CrossSection:
     tilt: float = 0.0
 
     def cut(self, face, allowance):
-        """Return the section with one face cut down to an allowance above its target [mm]."""
+        """Return the section with one face cut down to an allowance above its target [mm].
+
+        A face that lies lower already stays as it is.
+        """
         checks.choice("face", face, self.faces)
-        lower = replace(self.faces[face], height=self.faces[face].target + allowance)
-        return replace(self, faces={**self.faces, face: lower})
+        one = self.faces[face]
+        end = one.target + checks.number("allowance", allowance)
+        if nominal(one.height) <= end:
+            return self
+        return replace(self, faces={**self.faces, face: replace(one, height=end)})
 
 
 @dataclass(frozen=True)

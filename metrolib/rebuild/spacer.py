@@ -10,6 +10,9 @@ from metrolib.form.wording import nominal
 from metrolib.rebuild.section import Bridge, CrossSection
 from metrolib.units import show_length
 
+#: Rounding, not metal [mm].
+_NOTHING = 1e-9
+
 
 @dataclass(frozen=True, eq=False)
 class SpacerCut:
@@ -54,12 +57,28 @@ class SpacerCut:
         return min(map(nominal, self.edges))
 
     @property
+    def stands(self):
+        """How high the face stands above the target before the cut [mm]; a plain number."""
+        one = self.section.faces[self.face]
+        return nominal(one.height) - one.target
+
+    @property
+    def misses(self):
+        """The face's edges that the tool does not come down to, as places across the ways [mm]."""
+        one = self.section.faces[self.face]
+        places = (one.y - one.width / 2, one.y + one.width / 2)
+        both = zip(places, self.edges, strict=True)
+        return tuple(y for y, edge in both if nominal(edge) > self.stands + _NOTHING)
+
+    @property
     def fault(self):
         """Why it cannot be done, in words; ``""`` where it can."""
         if self.lies_on is not None:
             return f"the tool lies on {self.lies_on!r}"
         if nominal(self.value) <= 0:
             return "there is no room for a spacer"
+        if len(self.misses) == 2:
+            return "nothing comes off, it lies lower already"
         return "" if self.lowest > 0 else "an edge ends below the target"
 
     def in_words(self, unit="um"):
@@ -73,11 +92,14 @@ class SpacerCut:
         low, high = (wording.length(edge, unit) for edge in self.edges)
         size = nominal(self.value)
         spacer = f"{size:.3f} mm" if unit == "um" else f"{size / 25.4:.4f} in"
+        short = "".join(
+            f"; at its edge y {y:g} mm it lies lower already, and stays so" for y in self.misses
+        )
         return (
             f"spacer {spacer} at y {self.bridge.spacer_y:g}, pad on {self.bridge.rest!r}: "
             f"{self.face!r} keeps {wording.measured_length(self.allowance, unit)} in its middle, "
             f"{low} and {high} at its edges; tilt {wording.slope(self.tilt)}, "
-            f"{show_length(nominal(self.across), unit, sign=True)} across"
+            f"{show_length(nominal(self.across), unit, sign=True)} across{short}"
         )
 
     def __str__(self):
@@ -123,8 +145,8 @@ def spacer_cut(section, face, bridge, *, allowance=None, height=None, pad=0.0, d
     ------
     InputError
         If not exactly one of `allowance` and `height` is given, the face does not lie between
-        spacer and rest, the tool would lie on a face between
-        them, or the cut leaves no metal at an edge or no room for a spacer.
+        spacer and rest, the tool would lie on a face between them or not come down to the face, or
+        the cut leaves no metal at an edge or no room for a spacer.
 
     Notes
     -----
@@ -152,7 +174,10 @@ def spacer_cut(section, face, bridge, *, allowance=None, height=None, pad=0.0, d
             "allowance and height", "exactly one is needed", (allowance, height), "give one"
         )
     _check(section, face, bridge)
-    if allowance is not None:
+    pad = checks.quantity("pad", pad, at_least=0)
+    if allowance is None:
+        height = checks.quantity("height", height)
+    else:
         allowance = checks.number("allowance", allowance)
         height = size_for(section, face, bridge, allowance, pad)
         if division is not None:
@@ -167,6 +192,8 @@ def spacer_cut(section, face, bridge, *, allowance=None, height=None, pad=0.0, d
             f"pad on {bridge.rest!r}",
             f"cut {cut.lies_on!r} first, or rest on it",
         )
+    if len(cut.misses) == 2:
+        raise _too_high(cut, allowance)
     if cut.fault:
         raise _too_deep(cut, allowance)
     return cut
@@ -239,6 +266,17 @@ def _in_the_way(section, face, bridge, middle, slope):
             if low <= y <= high and over > most:
                 found, most = name, over
     return found
+
+
+def _too_high(cut, allowance):
+    """Return the error for a cut that takes nothing off."""
+    stands = show_length(cut.stands, "um")
+    fault = f"the tool does not come down to {cut.face!r}, which stands {stands} above its target"
+    if allowance is not None:
+        got = f"{1e3 * allowance:.1f} µm"
+        return checks.wrong("allowance", fault, got, "leave less than that, or leave the face out")
+    got = f"{nominal(cut.value):.3f} mm"
+    return checks.wrong("height", fault, got, "grind the spacer down, or leave the face out")
 
 
 def _too_deep(cut, allowance):

@@ -110,9 +110,22 @@ def test_words_and_tables():
 
 
 def test_refusals():
-    with pytest.raises(InputError, match="bridges: 1 to 6 faces, got 0"):
+    with pytest.raises(InputError, match="bridges: 1 to 6 faces are needed, got 0"):
         order_of_faces(THREE, {}, allowance=0.03)
     with pytest.raises(InputError, match="with all faces down, allowance: .* leave more than"):
         order_of_faces(THREE, BRIDGES, allowance=0.001, pad=0.1)
     with pytest.raises(InputError, match="allowance: a number is needed"):
         order_of_faces(THREE, BRIDGES, allowance="a hair")
+    with pytest.raises(InputError, match="bridges: a bridge by the name of each face is needed"):
+        order_of_faces(THREE, [BRIDGES["front"]], allowance=0.03)
+
+
+def test_a_face_that_lies_lower_already_is_not_raised():
+    section = _section(front=0.034, rear=0.12)
+    assert section.cut("front", 0.05).faces["front"].height == pytest.approx(10.034)
+    bridges = {"front": Bridge("rear", -50, 9.0), "rear": Bridge("front", 150, 9.0)}
+    with pytest.raises(InputError, match="does not come down to 'front', which stands 34.0 µm"):
+        order_of_faces(section, bridges, allowance=0.05)
+    # the rear face alone: its rest stays 16 um lower than the allowance
+    alone = order_of_faces(section, {"rear": bridges["rear"]}, allowance=0.05)
+    assert alone.all_down["rear"].across == pytest.approx((0.05 - 0.034) / 5)

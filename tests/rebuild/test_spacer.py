@@ -192,6 +192,9 @@ def test_refusals_name_the_limit():
         ({"allowance": 0.05, "height": 1.0}, "allowance and height: exactly one is needed"),
         ({"allowance": 0.05, "division": 0}, "division: it must be above 0"),
         ({"allowance": np.nan}, "allowance: a finite number is needed"),
+        ({"height": "thick"}, "height: a number is needed, got 'thick'"),
+        ({"allowance": 0.05, "pad": "tissue"}, "pad: a number is needed, got 'tissue'"),
+        ({"allowance": 0.05, "pad": -0.04}, "pad: it must be at least 0, got -0.04"),
         ({"face": "side", "allowance": 0.05}, "face: this is not one of the choices, got 'side'"),
         ({"bridge": Bridge("side", -50, 9), "allowance": 0.05}, "rest: this is not one of the"),
         ({"bridge": Bridge("rear", 50, 9), "allowance": 0.05}, "'front' lies from y -10 to 10 mm"),
@@ -206,6 +209,18 @@ def test_refusals(change, words):
 def test_a_face_in_the_way_is_refused():
     with pytest.raises(InputError, match="would lie on 'middle', which is still .* cut 'middle' f"):
         spacer_cut(_section(middle=0.12), "front", Bridge("rear", -50, 9.0), allowance=0.05)
+
+
+def test_a_tool_that_does_not_come_down_to_the_face_is_refused():
+    arguments = (_section(), "front", Bridge("rear", -50, 9.0))
+    with pytest.raises(InputError, match="allowance: .* 'front', which stands 120.0 µm .* 130.0"):
+        spacer_cut(*arguments, allowance=0.130)
+    with pytest.raises(InputError, match="height: .* grind the spacer down"):
+        spacer_cut(*arguments, height=1.13)
+    # 1 um lower than the face in the middle, and leaning: one edge is cut, the other is not
+    part = spacer_cut(_section(rear=0.32), *arguments[1:], allowance=0.119)
+    assert part.misses == (10.0,)
+    assert part.in_words().endswith("; at its edge y 10 mm it lies lower already, and stays so")
 
 
 def test_words():
