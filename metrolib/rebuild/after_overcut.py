@@ -14,8 +14,8 @@ from metrolib.units import from_millimetres, show_length, unit_sign
 
 
 @dataclass(frozen=True)
-class Way:
-    """One way to go on after an overcut.
+class Remedy:
+    """One way to go on after an overcut, to leave the dip included.
 
     Attributes
     ----------
@@ -57,7 +57,7 @@ class AfterOvercut:
         Probability that no station of the dip lies lower than the tolerance allows.
     verdict : str
         Of leaving it: ``"accepted"``, ``"not accepted"`` or ``"not decided"``.
-    ways : tuple of Way
+    remedies : tuple of Remedy
         To leave the dip; to lower all just so far that the dip is surely within the tolerance;
         to lower all until it cleans up. The last is missing where `plan` is an error.
     plan : RemovalPlan or MetrolibError
@@ -71,7 +71,7 @@ class AfterOvercut:
     tolerance: float
     within: float
     verdict: str
-    ways: tuple[Way, ...]
+    remedies: tuple[Remedy, ...]
     plan: RemovalPlan | MetrolibError
 
     def in_words(self, unit="um"):
@@ -96,7 +96,7 @@ class AfterOvercut:
             f"to {way.name} {'are' if way.volume >= 2000 else 'is'} "
             f"{volume(way.volume)} more to come off{self._hours(way)}"
             + (f", the target {show_length(way.lowered, unit)} lower" if way.lowered > 0 else "")
-            for way in self.ways
+            for way in self.remedies
         ]
         said = f"{first} {leave} {'; '.join(costs).capitalize()}."
         if isinstance(self.plan, MetrolibError):
@@ -133,7 +133,7 @@ class AfterOvercut:
                 "volume [cm³]": way.volume / 1e3,
                 "hours": np.nan if way.hours is None else way.hours,
             }
-            for way in self.ways
+            for way in self.remedies
         ]
         return DataFrame(rows)
 
@@ -143,6 +143,6 @@ class AfterOvercut:
     __repr__ = __str__
 
     def _repr_html_(self):
-        rows = [(way.name, f"{volume(way.volume)}{self._hours(way)}") for way in self.ways]
+        rows = [(way.name, f"{volume(way.volume)}{self._hours(way)}") for way in self.remedies]
         dip = ("deepest below the target", measured_length(self.value))
         return table(f"leaving the dip: {self.verdict}", [dip, *rows])

@@ -1,5 +1,6 @@
 """Gauges: what watches a face while it is cut, and which of a survey's traverses can."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from metrolib import checks
@@ -75,6 +76,14 @@ def gauges_of(survey, plan, *, traverses=None, zero_at=None):
         If a traverse is unknown or of another kind, or something names no face of the plan.
     """
     zero_at = {} if zero_at is None else zero_at
+    if not isinstance(zero_at, Mapping):
+        raise checks.wrong(
+            "zero_at", "places by the name of each face are needed", zero_at, "give a dict"
+        )
+    if isinstance(traverses, str):
+        raise checks.wrong(
+            "traverses", "a list of names is needed", repr(traverses), "put it in brackets"
+        )
     for name in zero_at:
         checks.choice("zero_at", name, plan.faces)
     found = []

@@ -8,7 +8,7 @@ from scipy.special import ndtri
 from metrolib import checks
 from metrolib.errors import ImpossiblePlanError, MetrolibError
 from metrolib.form.wording import nominal, uncertainty
-from metrolib.rebuild.after_overcut import AfterOvercut, Way
+from metrolib.rebuild.after_overcut import AfterOvercut, Remedy
 from metrolib.rebuild.plan import RemovalPlan
 from metrolib.rebuild.removal import plan_removal
 from metrolib.rebuild.seen import station_keys
@@ -95,7 +95,7 @@ lower all until it cleans up is 0.03 cm³ more to come off, the target 4.0 µm l
     cov = progress.seen.cov
     heights = Measured(progress.rounds.values, cov if cov.any() else None, None)
     depth = heights.several(-progress.seen.law[-1][deepest][None], [-room[deepest]])[0]
-    guard = ndtri(progress.level) * (uncertainty(depth) or 0.0)
+    guard = ndtri(progress.coverage) * (uncertainty(depth) or 0.0)
     within = below_anywhere(room[dip] + tolerance, law @ cov @ law.T, draws=draws, seed=seed)
     anew = _lowered_to_it(progress, seed, draws)
     return AfterOvercut(
@@ -106,7 +106,7 @@ lower all until it cleans up is 0.03 cm³ more to come off, the target 4.0 µm l
         tolerance,
         1 - within,
         _verdict(nominal(depth), guard, tolerance),
-        tuple(_ways(progress, anew, nominal(depth) + guard - tolerance, rate)),
+        tuple(_remedies(progress, anew, nominal(depth) + guard - tolerance, rate)),
         anew,
     )
 
@@ -162,13 +162,15 @@ def _beyond_greatest_cut(progress, anew):
     return None
 
 
-def _ways(progress, anew, short, rate):
+def _remedies(progress, anew, short, rate):
     """Yield the ways to go on, the cheapest first."""
     plan, counts = progress.plan, progress.counts
 
     def way(name, lowered, depth, area):
         metal = float(area @ depth)
-        return Way(name, lowered, float(depth.max()), metal, metal / 1e3 / rate if rate else None)
+        return Remedy(
+            name, lowered, float(depth.max()), metal, metal / 1e3 / rate if rate else None
+        )
 
     def down_by(lowered):
         return np.clip(np.where(counts, progress.left, 0.0) + lowered * counts, 0.0, None)

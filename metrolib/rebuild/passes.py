@@ -47,7 +47,7 @@ class PassNumbers:
 
         The first goes over the deepest zones alone; each takes in the zones that are next.
         """
-        if not 1 <= number <= self.value:
+        if not 1 <= checks.number("number", number) <= self.value:
             raise checks.wrong(
                 "number", f"the passes are numbered 1 to {self.value}", number, "give one of them"
             )
@@ -134,7 +134,7 @@ class PassNumbers:
         return wording.table("Pass numbers", rows)
 
 
-def pass_numbers(x, depth, *, rate, face=""):
+def pass_numbers(x, depth, *, per_pass, face=""):
     """Find the whole number of passes for each zone, and when to stop and measure again.
 
     Parameters
@@ -143,7 +143,7 @@ def pass_numbers(x, depth, *, rate, face=""):
         Middle of each zone [mm].
     depth : array_like, shape (n,)
         What is to come off [mm]; 0 or less where nothing is.
-    rate : RemovalRate, Method, float or `uncertainties` number
+    per_pass : RemovalRate, Method, float or `uncertainties` number
         What one pass takes [mm].
     face : str or array_like of str, shape (n,)
         The face that each zone is on; each line of a wide face has a name of its own.
@@ -155,8 +155,8 @@ def pass_numbers(x, depth, *, rate, face=""):
     Raises
     ------
     InputError
-        If lengths differ, a number is not finite, two zones of a face lie at one place, or the rate
-        is not above 0.
+        If lengths differ, a number is not finite, two zones of a face lie at one place, or what a
+        pass takes is not above 0.
 
     Notes
     -----
@@ -176,7 +176,8 @@ def pass_numbers(x, depth, *, rate, face=""):
     Three zones at 5 µm a pass, give or take 1 µm:
 
     >>> from uncertainties import ufloat
-    >>> round_1 = pass_numbers([100, 200, 300], [0.010, 0.042, 0.021], rate=ufloat(0.005, 0.001))
+    >>> hand = ufloat(0.005, 0.001)
+    >>> round_1 = pass_numbers([100, 200, 300], [0.010, 0.042, 0.021], per_pass=hand)
     >>> round_1.passes.tolist(), round_1.stop_after
     ([2, 8, 4], 5)
     >>> [round_1.zones(number).tolist() for number in (1, 5)]
@@ -185,7 +186,7 @@ def pass_numbers(x, depth, *, rate, face=""):
     x, depth = checks.vector("x", x), checks.vector("depth", depth)
     checks.same_length(x=x, depth=depth)
     face = _faces(face, x)
-    per_pass, u = _per_pass(rate)
+    per_pass, u = _per_pass(per_pass)
     depth_left = np.clip(depth, 0, None)
     passes = np.floor(depth_left / per_pass + 1e-9).astype(int)
     # strictly below: a zone that would reach its half on this very pass is measured before it
@@ -219,12 +220,12 @@ def _faces(face, x):
     return names
 
 
-def _per_pass(rate):
+def _per_pass(given):
     """Return what one pass takes at one place, and its standard uncertainty."""
-    if isinstance(rate, RemovalRate):
-        per_pass, u = wording.nominal(rate.value), rate.u
-    elif isinstance(rate, Method):
-        per_pass, u = rate.per_pass, rate.per_pass_uncertainty
+    if isinstance(given, RemovalRate):
+        size, u = wording.nominal(given.value), given.u
+    elif isinstance(given, Method):
+        size, u = given.per_pass, given.per_pass_uncertainty
     else:
-        per_pass, u = getattr(rate, "nominal_value", rate), wording.uncertainty(rate) or 0.0
-    return checks.number("rate", per_pass, above=0), checks.number("u of the rate", u, at_least=0)
+        size, u = getattr(given, "nominal_value", given), wording.uncertainty(given) or 0.0
+    return checks.number("per_pass", size, above=0), checks.number("u of per_pass", u, at_least=0)

@@ -1,5 +1,7 @@
 """Progress: where the work stands after a round, against the plan, and when to stop."""
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from metrolib import checks
@@ -23,7 +25,7 @@ def progress(
     rate_from=None,
     rate=None,
     scatter=None,
-    level=0.95,
+    coverage=0.95,
     seed=1,
     draws=40_000,
 ):
@@ -47,7 +49,7 @@ def progress(
     scatter : float, optional
         Standard deviation of a cut against what was aimed at, relative to it; when not given,
         0.5, which aims at half of what is left.
-    level : float
+    coverage : float
         Probability at which an overcut counts as proven, with which a cut must not lead to one,
         and of the interval of the work left.
     seed, draws : int
@@ -72,8 +74,8 @@ def progress(
     place to the datum, nothing is told.
 
     Verdicts: *overcut* where a place lies more than the tolerance below the target with at least
-    the probability `level`; else *stop* where no more than the tolerance is left; else *slow down*
-    where the uncertainty reaches half of what is left; else *go on*.
+    the probability `coverage`; else *stop* where no more than the tolerance is left; else *slow
+    down* where the uncertainty reaches half of what is left; else *go on*.
 
     Examples
     --------
@@ -98,12 +100,14 @@ def progress(
     ([0.03, 0.0, 0.052], [0.02, 0.0, -0.002], ['go on', 'stop', 'overcut'])
     """
     tolerance = checks.number("tolerance", tolerance, at_least=0)
-    level = checks.number("level", level, above=0.5)
-    if level >= 1:
-        raise checks.wrong("level", "it must be below 1", level, "give 0.95 or so")
+    coverage = checks.number("coverage", coverage, above=0.5)
+    if coverage >= 1:
+        raise checks.wrong("coverage", "it must be below 1", coverage, "give 0.95 or so")
     if scatter is None:
         scatter = verdicts.UNKNOWN_SCATTER
     scatter = checks.number("scatter", scatter, at_least=0)
+    if rate is not None:
+        rate = checks.quantity("rate", rate, above=0)
     work = rounds.names[1:]
     hours = _hours(hours, work)
     chosen = _rate_rounds(rate_from, work)
@@ -114,13 +118,13 @@ def progress(
     u = seen.u(seen.law[-1])
     room = left + plan.decision.band
     counts = ~plan.left_out & np.isfinite(left)
-    verdict = verdicts.judge(left, room, u, tolerance, level)
+    verdict = verdicts.judge(left, room, u, tolerance, coverage)
     verdict[~np.isfinite(left)] = verdicts.NOT_KNOWN
     verdict[plan.left_out] = verdicts.LEFT_OUT
     at = np.flatnonzero(counts)
     law = seen.law[-1][at]
     standing = np.where(counts, (room + tolerance) / np.maximum(u, 1e-12), np.inf)
-    rate_here, rounds_left = _station_rates(seen, left, after, level)
+    rate_here, rounds_left = _station_rates(seen, left, after, coverage)
     last, last_u = _since(seen, _before(seen))
     taken, taken_u = _since(seen, _first(seen))
     return Progress(
@@ -133,7 +137,7 @@ def progress(
         taken_u,
         left,
         _or_nan(u, left),
-        verdicts.most_to_aim_at(left, room + tolerance, u, scatter, level),
+        verdicts.most_to_aim_at(left, room + tolerance, u, scatter, coverage),
         _or_nan(verdicts.below(room + tolerance, u), left),
         verdicts.below_anywhere(
             (room + tolerance)[at], law @ seen.cov @ law.T, draws=draws, seed=seed
@@ -143,9 +147,9 @@ def progress(
         rate_here,
         float(np.mean([hours[name] for name in chosen])) if hours else None,
         rounds_left,
-        tuple(_finish(seen, plan, counts, left, after, chosen, hours, rate, level)),
+        tuple(_finish(seen, plan, counts, left, after, chosen, hours, rate, coverage)),
         tolerance,
-        level,
+        coverage,
         hours,
     )
 
@@ -159,6 +163,10 @@ def _hours(hours, work):
     """Return the hours of each round of work, checked; empty where none are given."""
     if hours is None:
         return {}
+    if not isinstance(hours, Mapping):
+        raise checks.wrong(
+            "hours", "hours by the name of each round are needed", hours, "give a dict"
+        )
     for name in hours:
         checks.choice("hours: round", name, dict.fromkeys(work))
     missing = [name for name in work if name not in hours]
@@ -204,7 +212,7 @@ def _since(seen, earlier):
     return off, _or_nan(seen.u(seen.law[earlier, at] - seen.law[-1]), off)
 
 
-def _station_rates(seen, left, after, level):
+def _station_rates(seen, left, after, coverage):
     """Return the rate of each station in a round, and the rounds that it needs, as ToFinish does.
 
     Measuring is all that the interval holds: each place is cut as it needs, not always alike.
@@ -218,11 +226,11 @@ def _station_rates(seen, left, after, level):
             continue
         both = np.array([seen.law[-1, i], law[i]])
         rounds_left[i, 0] = left[i] / off[i] if off[i] > 0 else np.inf
-        rounds_left[i, 1:] = ratio_interval(left[i], off[i], both @ seen.cov @ both.T, level)
+        rounds_left[i, 1:] = ratio_interval(left[i], off[i], both @ seen.cov @ both.T, coverage)
     return off, rounds_left
 
 
-def _finish(seen, plan, counts, left, after, chosen, hours, rate, level):
+def _finish(seen, plan, counts, left, after, chosen, hours, rate, coverage):
     """Return how many rounds and hours are left."""
     law, metal = metal_left(plan, seen, counts, left)
     finish = []
@@ -234,14 +242,12 @@ def _finish(seen, plan, counts, left, after, chosen, hours, rate, level):
         taken = np.array([area @ np.nan_to_num(each) for each in off])
         laws = np.array([law, *(area @ (seen.law[k - 1] - seen.law[k]) for k in after)])
         cov = laws @ seen.cov @ laws.T
-        finish = [to_finish("round", metal, taken, np.ones(len(after)), cov, chosen, level)]
+        finish = [to_finish("round", metal, taken, np.ones(len(after)), cov, chosen, coverage)]
         if hours:
             spent = np.array([hours[name] for name in chosen])
-            finish.append(to_finish("hour", metal, taken, spent, cov, chosen, level))
+            finish.append(to_finish("hour", metal, taken, spent, cov, chosen, coverage))
     if rate is not None:
-        size = checks.number("rate", nominal(rate), above=0)
-        given = at_given_rate(
-            metal, float(seen.u(law[None])[0]), size, uncertainty(rate) or 0.0, level
-        )
+        u, size = float(seen.u(law[None])[0]), nominal(rate)
+        given = at_given_rate(metal, u, size, uncertainty(rate) or 0.0, coverage)
         finish = [each for each in finish if each.per != "hour"] + [given]
     return finish

@@ -204,12 +204,15 @@ def _entries(passes, depth, u, volume, hours):
     checks.same_length(passes=passes, depth=depth)
     if passes.min() <= 0:
         raise checks.wrong("passes", "they must be above 0", passes.min(), "leave the entry out")
-    spread = checks.vector("u", np.broadcast_to(0.0 if u is None else u, passes.shape))
+    spread = checks.vector("u", np.atleast_1d(0.0 if u is None else u))
+    if spread.size == 1:
+        spread = np.repeat(spread, passes.size)
+    checks.same_length(depth=depth, u=spread)
     if spread.min() < 0:
         raise checks.wrong("u", "an uncertainty is negative", spread.min(), "give it above zero")
     columns = []
     for name, given in (("volume", volume), ("hours", hours)):
-        column = np.full(passes.size, np.nan) if given is None else np.array(given, dtype=float)
+        column = np.full(passes.size, np.nan) if given is None else _column(name, given)
         checks.same_length(**{"passes": passes, name: np.atleast_1d(column)})
         if (column <= 0).any() or np.isinf(column).any():
             raise checks.wrong(
@@ -217,6 +220,16 @@ def _entries(passes, depth, u, volume, hours):
             )
         columns.append(column)
     return passes, depth, spread, *columns
+
+
+def _column(name, given):
+    """Return a column of the log, in which NaN stands for what was not noted."""
+    try:
+        return np.array(given, dtype=float)
+    except (TypeError, ValueError):
+        raise checks.wrong(
+            name, "numbers are needed", repr(given)[:60], "write NaN where it was not noted"
+        ) from None
 
 
 def _per_hour(depth, depth_u, volume, hours):

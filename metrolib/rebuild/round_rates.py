@@ -24,7 +24,7 @@ class ToFinish:
     value, low, high : float
         Rounds or hours that are left, and their interval; `high` is infinite, and all three may
         be, where the rate is not determined.
-    level : float
+    coverage : float
         Probability of the interval.
     rounds : tuple of str
         Whose work it is told from; empty for a rate from elsewhere.
@@ -37,7 +37,7 @@ class ToFinish:
     value: float
     low: float
     high: float
-    level: float
+    coverage: float
     rounds: tuple[str, ...]
 
     @property
@@ -54,14 +54,14 @@ class ToFinish:
         often = "" if self.scatter is not None or not self.rounds else ", if all go as this one"
         return (
             f"{self.value:.1f} {self.per}s to finish, {self.low:.1f} to {self.high:.1f} "
-            f"({100 * self.level:.0f} %{often}), at {self.rate:.2f} cm³ "
+            f"({100 * self.coverage:.0f} %{often}), at {self.rate:.2f} cm³ "
             f"{'an hour' if self.per == 'hour' else 'a round'}"
         )
 
     __repr__ = __str__
 
 
-def ratio_interval(a, b, cov, level):
+def ratio_interval(a, b, cov, coverage):
     r"""Return the interval of the ratio a / b of two normal quantities.
 
     Parameters
@@ -69,7 +69,7 @@ def ratio_interval(a, b, cov, level):
     a, b : float
     cov : array_like, shape (2, 2)
         Their covariance.
-    level : float
+    coverage : float
         Probability of the interval.
 
     Returns
@@ -93,7 +93,7 @@ def ratio_interval(a, b, cov, level):
     [inf, inf]
     """
     cov = np.asarray(cov, dtype=float)
-    k2 = ndtri(0.5 + level / 2) ** 2
+    k2 = ndtri(0.5 + coverage / 2) ** 2
     square = b**2 - k2 * cov[1, 1]
     if b <= 0 or square <= 0:
         return np.inf, np.inf
@@ -102,7 +102,7 @@ def ratio_interval(a, b, cov, level):
     return max(middle - half, 0.0), max(middle + half, 0.0)
 
 
-def to_finish(per, left, taken, work, cov, names, level):
+def to_finish(per, left, taken, work, cov, names, coverage):
     """Return how much work is left at the rate of some rounds.
 
     Parameters
@@ -119,7 +119,7 @@ def to_finish(per, left, taken, work, cov, names, level):
         Covariance of `left` and `taken`, from the measurements.
     names : tuple of str
         Of these rounds.
-    level : float
+    coverage : float
 
     Returns
     -------
@@ -142,15 +142,15 @@ def to_finish(per, left, taken, work, cov, names, level):
     if count > 1:
         spread = float(np.std(taken / work, ddof=1))
         scatter = spread / rate if rate > 0 else np.inf
-        wider = stdtrit(count - 1, 0.5 + level / 2) / ndtri(0.5 + level / 2)
+        wider = stdtrit(count - 1, 0.5 + coverage / 2) / ndtri(0.5 + coverage / 2)
         both[1, 1] += (wider * spread) ** 2 / count
-    low, high = ratio_interval(left, rate, both, level)
+    low, high = ratio_interval(left, rate, both, coverage)
     value = left / rate if rate > 0 else np.inf
-    return ToFinish(per, rate / 1e3, rate_u / 1e3, scatter, value, low, high, level, names)
+    return ToFinish(per, rate / 1e3, rate_u / 1e3, scatter, value, low, high, coverage, names)
 
 
-def at_given_rate(left, u_left, rate, rate_u, level):
+def at_given_rate(left, u_left, rate, rate_u, coverage):
     """Return the hours that are left, of metal [mm³], at a rate from elsewhere [cm³/h]."""
     left, u_left = left / 1e3, u_left / 1e3
-    low, high = ratio_interval(left, rate, np.diag([u_left**2, rate_u**2]), level)
-    return ToFinish("hour", rate, rate_u, None, left / rate, low, high, level, ())
+    low, high = ratio_interval(left, rate, np.diag([u_left**2, rate_u**2]), coverage)
+    return ToFinish("hour", rate, rate_u, None, left / rate, low, high, coverage, ())

@@ -203,6 +203,8 @@ def _check(section, face, bridge):
     """Refuse a bridge that does not span the face."""
     checks.choice("face", face, section.faces)
     checks.choice("rest", bridge.rest, section.faces)
+    checks.number("spacer_y", bridge.spacer_y)
+    checks.quantity("seat", bridge.seat)
     one, rest = section.faces[face], section.faces[bridge.rest].y
     low, high = sorted([bridge.spacer_y, rest])
     if not low <= one.y - one.width / 2 < one.y + one.width / 2 <= high:

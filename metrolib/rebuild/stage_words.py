@@ -21,6 +21,8 @@ def in_words(result, unit="um"):
             continue
         most = int(stage.passes.argmax())
         passes = f"{stage.passes[most]} pass{'es' if stage.passes[most] > 1 else ''}"
+        if stage.method.per_pass_uncertainty > 0:
+            passes += f" (U = {2 * stage.passes_u[most]:.1f}, k = 2)"
         said.append(
             f"{stage.name}: {_stop(stage, unit)}; up to {passes}, "
             f"{volume(stage.volume)}, {hours(stage.hours)}."
@@ -82,6 +84,7 @@ def stage_table(result, unit="um"):
             f"leaves [{sign}]": from_millimetres(stage.method.leaves, unit),
             f"takes at most [{sign}]": from_millimetres(float(stage.taken.max()), unit),
             "passes at most": int(stage.passes.max()),
+            "u(passes)": float(stage.passes_u.max()),
             "volume [cm³]": stage.volume / 1e3,
             "time [h]": nominal(stage.hours),
             "u(time) [h]": uncertainty(stage.hours) or 0.0,

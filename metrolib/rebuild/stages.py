@@ -1,15 +1,27 @@
 """Stages: a removal plan cut up into the work of one method after the other."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from numbers import Real
 
 import numpy as np
 
+from metrolib import checks
 from metrolib.errors import InputError
 from metrolib.rebuild import stage_words
 from metrolib.rebuild.hours import stage_hours, stage_volumes
 from metrolib.rebuild.stop_readings import StopReadings, stop_readings
 from metrolib.rebuild.watches import Watch, watch
 from metrolib.survey.methods import Method, order_faults
+
+#: What the numbers of a method must be.
+_LEAST = {
+    "leaves": "at least 0",
+    "per_pass": "above 0",
+    "rate": "above 0",
+    "per_pass_uncertainty": "at least 0",
+    "rate_uncertainty": "at least 0",
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,7 +38,8 @@ class Stage:
     left : ndarray, shape (n,)
         What is left to come off after it [mm].
     passes : ndarray of int, shape (n,)
-        Passes until the stop, as far as the rate tells; the last may be a part of one.
+        Passes until the stop, as far as the method tells what one takes; the last may be a part of
+        one. How sure that is, tells `passes_u`.
     volume, volume_u : float
         Metal that comes off, and its standard uncertainty [mm³].
     hours : float or `uncertainties` number
@@ -49,6 +62,12 @@ class Stage:
     def name(self):
         """Name of the method."""
         return self.method.name
+
+    @property
+    def passes_u(self):
+        """Standard uncertainty of the passes at each station, shape (n,), from that of one pass."""
+        per_pass = self.method.per_pass
+        return self.taken / per_pass * self.method.per_pass_uncertainty / per_pass
 
 
 @dataclass(frozen=True, eq=False)
@@ -216,21 +235,25 @@ def stages(plan, methods, *, gauges=()):
 
 def _checked(methods):
     """Return methods as a tuple, each with a name, a rate and an allowance that can be used."""
+    if isinstance(methods, (Method, str)) or not isinstance(methods, Iterable):
+        raise checks.wrong(
+            "methods", "a list of Method is needed", repr(methods), "put it in brackets"
+        )
     methods = tuple(methods)
+    for method in methods:
+        if not isinstance(method, Method):
+            raise checks.wrong(
+                "methods", "each must be a Method", repr(method), "describe your own"
+            )
     if not methods:
         raise InputError("methods: at least one is needed, got none; describe your own")
     faults = []
     for method in methods:
-        for key, least, fits in (
-            ("leaves", "at least 0", method.leaves >= 0),
-            ("per_pass", "above 0", method.per_pass > 0),
-            ("rate", "above 0", method.rate > 0),
-            ("per_pass_uncertainty", "at least 0", method.per_pass_uncertainty >= 0),
-            ("rate_uncertainty", "at least 0", method.rate_uncertainty >= 0),
-        ):
+        for key, least in _LEAST.items():
             value = getattr(method, key)
-            if not (fits and np.isfinite(value)):
-                wrong = f"{key} must be {least}, got {value:g}; correct it"
+            fits = isinstance(value, Real) and np.isfinite(value)
+            if not (fits and (value > 0 or value == 0 and least == "at least 0")):
+                wrong = f"{key} must be {least}, got {value}; correct it"
                 faults.append(f"method {method.name!r}: {wrong}")
     names = [method.name for method in methods]
     faults += [

@@ -55,7 +55,7 @@ class Progress:
         How many rounds and, where hours are given, how many hours are left.
     tolerance : float
         How far a place may end off [mm].
-    level : float
+    coverage : float
     hours : dict of str to float
         Spent in each round, where given.
     """
@@ -79,7 +79,7 @@ class Progress:
     rounds_left: np.ndarray
     finish: tuple[ToFinish, ...]
     tolerance: float
-    level: float
+    coverage: float
     hours: dict[str, float]
 
     @property

@@ -66,7 +66,7 @@ def below_anywhere(room, cov, *, draws, seed):
     return sum(int((tile.min(axis=1) < 0).sum()) for tile in tiles) / draws
 
 
-def most_to_aim_at(left, room, u, scatter, level):
+def most_to_aim_at(left, room, u, scatter, coverage):
     """Return how much may be aimed at before measuring again.
 
     Parameters
@@ -79,7 +79,7 @@ def most_to_aim_at(left, room, u, scatter, level):
         Standard uncertainty of both [mm].
     scatter : float
         Standard deviation of a cut against what was aimed at, relative to it.
-    level : float
+    coverage : float
         Probability with which the place must not end too low.
 
     Returns
@@ -101,13 +101,13 @@ def most_to_aim_at(left, room, u, scatter, level):
     >>> most_to_aim_at(left, left, u, 0.2, 0.95).round(4).tolist()
     [0.0714, 0.0008]
     """
-    k = ndtri(level)
+    k = ndtri(coverage)
     half = left / (1 + 2 * scatter)
     safe = (room - k * u) / (1 + k * scatter)
     return np.clip(np.minimum(half, safe), 0.0, None)
 
 
-def judge(left, room, u, tolerance, level):
+def judge(left, room, u, tolerance, coverage):
     """Return the verdict at each station that was measured, shape (n,).
 
     Parameters
@@ -120,11 +120,11 @@ def judge(left, room, u, tolerance, level):
         Standard uncertainty of both [mm].
     tolerance : float
         How far a place may end off [mm].
-    level : float
+    coverage : float
         Probability at which an overcut counts as proven.
     """
     verdict = np.full(len(left), GO_ON, dtype=object)
     verdict[2 * u >= left] = SLOW_DOWN
     verdict[left <= tolerance] = STOP
-    verdict[below(room + tolerance, u) >= level] = OVERCUT
+    verdict[below(room + tolerance, u) >= coverage] = OVERCUT
     return verdict

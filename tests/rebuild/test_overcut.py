@@ -28,7 +28,7 @@ def test_by_hand():
     assert found.value == pytest.approx(0.006)
     assert found.progress.plan.x[found.station] == 375
     assert found.verdict == "accepted" and found.within == 1
-    leave, lower = found.ways
+    leave, lower = found.remedies
     assert leave.volume == pytest.approx(AREA @ [0.01, 0.01, 0, 0, 0.01])
     assert lower.volume == pytest.approx(AREA @ [0.016, 0.016, 0.006, 0, 0.016])
     assert (leave.lowered, lower.lowered) == pytest.approx((0, 0.006))
@@ -40,7 +40,7 @@ def test_by_hand():
 def test_just_so_far_that_it_is_accepted():
     found = overcut(tolerance=0.002)
     assert found.verdict == "not accepted" and found.within == 0
-    _, enough, clean = found.ways
+    _, enough, clean = found.remedies
     assert enough.lowered == pytest.approx(0.004)
     assert enough.volume == pytest.approx(AREA @ [0.014, 0.014, 0.004, 0, 0.014])
     assert enough.volume < clean.volume
@@ -69,15 +69,15 @@ def test_the_rest_of_the_decision_is_kept():
     assert isinstance(overcut(plan={"greatest_cut": {"top": 0.0561}}).plan, RemovalPlan)
     found = overcut(plan={"greatest_cut": {"top": 0.055}})
     assert isinstance(found.plan, ImpossiblePlanError)
-    assert [way.name for way in found.ways] == ["leave the dip"]
+    assert [way.name for way in found.remedies] == ["leave the dip"]
     assert "cannot be planned: 'top' would lose 56.0 µm in all at 0 mm" in str(found)
 
 
 def test_the_hours_are_those_of_the_work_so_far():
     found = overcut(hours={"1": 2.0})
     rate = found.progress.finish[1].rate
-    assert found.ways[0].hours == pytest.approx(found.ways[0].volume / 1e3 / rate)
-    assert overcut().ways[0].hours is None
+    assert found.remedies[0].hours == pytest.approx(found.remedies[0].volume / 1e3 / rate)
+    assert overcut().remedies[0].hours is None
 
 
 def test_words_and_tables():
@@ -86,7 +86,7 @@ def test_words_and_tables():
     assert "within 10.0 µm: accepted (probability over 0.99)" in str(found)
     assert "0.24 thou below the target" in found.in_words("thou")
     table = found.to_dataframe()
-    assert table["way"].tolist() == [way.name for way in found.ways]
+    assert table["way"].tolist() == [way.name for way in found.remedies]
     assert table["deepest cut [µm]"][0] == pytest.approx(10)
     assert "leaving the dip: accepted" in found._repr_html_()
 

@@ -14,7 +14,7 @@ from metrolib.survey.methods import Method
 
 def test_by_hand():
     # 5 um a pass: 20, 15, 5 um are 4, 3 and 1 pass; one zone has nothing
-    found = pass_numbers([0, 100, 200, 300], [0.020, 0.015, 0.005, -0.001], rate=0.005)
+    found = pass_numbers([0, 100, 200, 300], [0.020, 0.015, 0.005, -0.001], per_pass=0.005)
     assert found.passes.tolist() == [4, 3, 1, 0]
     order = [found.zones(number).tolist() for number in (1, 2, 3, 4)]
     assert order == [
@@ -30,22 +30,22 @@ def test_by_hand():
 def test_stop_by_hand():
     # r = 5, u = 1: stop while m (5 + 2) < 42, so after 5: 25 are off, u = 5, half of 17 is 8.5;
     # a sixth would leave 12 with u = 6, which has reached its half
-    found = pass_numbers([0], [0.042], rate=ufloat(0.005, 0.001))
+    found = pass_numbers([0], [0.042], per_pass=ufloat(0.005, 0.001))
     assert (found.value, found.stop_after) == (8, 5)
     assert (found.taken[0], found.taken_u[0]) == pytest.approx((0.025, 0.005))
 
 
 def test_a_zone_where_one_pass_is_too_unsure_gets_none_and_holds_up_no_other():
     # 6 < 5 + 2 < 9 um
-    found = pass_numbers([0, 100], [0.006, 0.009], rate=ufloat(0.005, 0.001))
+    found = pass_numbers([0, 100], [0.006, 0.009], per_pass=ufloat(0.005, 0.001))
     assert (found.passes.tolist(), found.stop_after) == ([0, 1], 1)
 
 
 def test_the_rate_may_come_from_a_log_or_from_a_method():
     log = removal_rate([5, 5, 5], [0.020, 0.025, 0.030])
-    one = pass_numbers([0], [0.1], rate=log)
-    two = pass_numbers([0], [0.1], rate=log.value.nominal_value + ufloat(0, log.u))
-    three = pass_numbers([0], [0.1], rate=Method("scraper", 0, 0.005, 1.0, log.u))
+    one = pass_numbers([0], [0.1], per_pass=log)
+    two = pass_numbers([0], [0.1], per_pass=log.value.nominal_value + ufloat(0, log.u))
+    three = pass_numbers([0], [0.1], per_pass=Method("scraper", 0, 0.005, 1.0, log.u))
     assert one.stop_after == two.stop_after == three.stop_after
     assert one.per_pass_u == log.u
 
@@ -58,7 +58,9 @@ DEPTHS = st.lists(st.floats(-0.01, 0.3), min_size=1, max_size=12)
 def test_the_round_pass_by_pass(depth, per_pass, share):
     """The rule applied by walking through the passes, as one would at the bench."""
     u = per_pass * share
-    found = pass_numbers(np.arange(len(depth)), depth, rate=ufloat(per_pass, u) if u else per_pass)
+    found = pass_numbers(
+        np.arange(len(depth)), depth, per_pass=ufloat(per_pass, u) if u else per_pass
+    )
     made = np.zeros(len(depth), dtype=int)
     stopped = 0
     for number in range(1, found.value + 1):
@@ -89,7 +91,7 @@ def test_rounds_close_in_and_seldom_cut_too_deep():
     for _ in range(300):
         depth = random.uniform(0.02, 0.2, 10)
         count, lowest = 0, 0.0
-        while (found := pass_numbers(np.arange(10), depth, rate=rate)).stop_after > 0:
+        while (found := pass_numbers(np.arange(10), depth, per_pass=rate)).stop_after > 0:
             true = random.normal(0.005, 0.001, 10)
             depth = depth - found.made(found.stop_after) * true
             lowest = min(lowest, depth.min())
@@ -105,14 +107,14 @@ def test_rounds_close_in_and_seldom_cut_too_deep():
 
 def test_words():
     x, depth = [100, 200, 300], [0.010, 0.042, 0.021]
-    found = pass_numbers(x, depth, rate=ufloat(0.005, 0.001), face="front")
+    found = pass_numbers(x, depth, per_pass=ufloat(0.005, 0.001), face="front")
     assert str(found) == (
         "Up to 8 passes (at 200 mm on 'front'). Begin in the 1 zone with 8, and widen. Stop after "
         "5 and measure: then 25.0 µm (u = 5.0 µm) are off there and 17.0 µm are left."
     )
-    assert "Then measure: 40.0 µm (u = 0.0 µm)" in str(pass_numbers(x, depth, rate=0.005))
-    assert "spot, and scrape what prints" in str(pass_numbers(x, [0.001] * 3, rate=0.005))
-    unsure = pass_numbers(x, [0.006] * 3, rate=ufloat(0.005, 0.002))
+    assert "Then measure: 40.0 µm (u = 0.0 µm)" in str(pass_numbers(x, depth, per_pass=0.005))
+    assert "spot, and scrape what prints" in str(pass_numbers(x, [0.001] * 3, per_pass=0.005))
+    unsure = pass_numbers(x, [0.006] * 3, per_pass=ufloat(0.005, 0.002))
     assert "In no zone is a pass sure to stay clear: spot, and scrape" in str(unsure)
     table = found.to_dataframe("thou")
     assert table["passes"].tolist() == [2, 8, 4]
@@ -123,15 +125,15 @@ def test_words():
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ({"rate": 0.0}, "rate: it must be above 0, got 0.0"),
-        ({"rate": ufloat(-0.01, 0.001)}, "rate: it must be above 0"),
-        ({"rate": 0.005, "depth": [0.1, 0.2]}, "x and depth: lengths differ"),
+        ({"per_pass": 0.0}, "per_pass: it must be above 0, got 0.0"),
+        ({"per_pass": ufloat(-0.01, 0.001)}, "per_pass: it must be above 0"),
+        ({"per_pass": 0.005, "depth": [0.1, 0.2]}, "x and depth: lengths differ"),
         (
-            {"rate": 0.005, "x": [7, 7], "depth": [0.1, 0.2], "face": "top"},
+            {"per_pass": 0.005, "x": [7, 7], "depth": [0.1, 0.2], "face": "top"},
             "face: two zones of 'top' lie at one place, got x 7; give each line of a wide face",
         ),
-        ({"rate": 0.005, "face": ["a", "b"]}, "face: one name, or 1 are needed, got shape"),
-        ({"rate": 0.005, "depth": [np.nan]}, "depth: item 0 is not a finite number"),
+        ({"per_pass": 0.005, "face": ["a", "b"]}, "face: one name, or 1 are needed, got shape"),
+        ({"per_pass": 0.005, "depth": [np.nan]}, "depth: item 0 is not a finite number"),
     ],
 )
 def test_refusals(arguments, words):
@@ -140,6 +142,6 @@ def test_refusals(arguments, words):
 
 
 def test_passes_are_numbered_from_one():
-    found = pass_numbers([0], [0.02], rate=0.005)
+    found = pass_numbers([0], [0.02], per_pass=0.005)
     with pytest.raises(InputError, match="the passes are numbered 1 to 4, got 5"):
         found.zones(5)

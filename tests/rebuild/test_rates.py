@@ -138,6 +138,7 @@ def test_words_and_tables():
         (([5, 5], [0.02]), "passes and depth: lengths differ"),
         (([5, 5], [0.02, NAN]), "depth: item 1 is not a finite number"),
         (([5, 5], [-0.02, 0.01]), "depth: no metal came off on the mean"),
+        (([5, 5], [0.02, 0.01], [0.001] * 3), "depth and u: lengths differ"),
         (([5, 5], [0.02, 0.01], -1.0), "u: an uncertainty is negative"),
     ],
 )
@@ -149,6 +150,8 @@ def test_refusals(arguments, words):
 def test_refusals_of_volume_and_hours():
     with pytest.raises(InputError, match="hours: it must be above 0, got 0.0; write NaN"):
         removal_rate([5, 5], [0.02, 0.01], hours=[0, 1])
+    with pytest.raises(InputError, match="volume: numbers are needed, got .'two'"):
+        removal_rate([5, 5], [0.02, 0.01], volume=["two", 2])
     with pytest.raises(InputError, match="passes and volume: lengths differ"):
         removal_rate([5, 5], [0.02, 0.01], volume=[1])
     with pytest.raises(InputError, match="the log tells no volume per hour"):

@@ -99,6 +99,11 @@ def test_words():
     assert "mill: nothing to do, no place is 200.0 µm above the target." in str(words)
     assert "20.0 µm are left on for whatever follows." in str(words)
     assert ", U = " in str(stages(_plan(), [doubtful]))
+    # 2.5 passes of 10 um, give or take a fifth: u = 0.5
+    uneven = stages(_plan([0.0] * 3, 0.025), [Method("file", 0.0, 0.01, 1.0, 0.002)])
+    assert uneven["file"].passes_u.tolist() == pytest.approx([0.5] * 3)
+    assert "up to 3 passes (U = 1.0, k = 2), " in str(uneven)
+    assert uneven.to_dataframe()["u(passes)"].tolist() == pytest.approx([0.5])
     assert "stop 1.97 thou above" in result.in_words("thou")
     idle = stages(_plan([0.0, 0.0, 0.0], 0.0), PRACTICE)
     assert "stone: nothing to do, no place is above the target. In all 0.0 h." in str(idle)
@@ -128,6 +133,9 @@ def test_tables():
     ("methods", "words"),
     [
         ([], "methods: at least one is needed, got none"),
+        (PRACTICE[0], "methods: a list of Method is needed, got Method"),
+        (["scraper"], "methods: each must be a Method, got 'scraper'"),
+        ([Method("file", "little", 0.01, 1.0)], "leaves must be at least 0, got little"),
         ([Method("file", 0.0, 0.01, 0.0)], "method 'file': rate must be above 0, got 0"),
         ([Method("file", 0.0, 0.0, 1.0)], "method 'file': per_pass must be above 0, got 0"),
         ([Method("file", -0.1, 0.1, 1.0)], "leaves must be at least 0, got -0.1"),

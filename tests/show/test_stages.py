@@ -65,7 +65,7 @@ def test_what_is_left_out_leaves_no_point():
 def test_pass_numbers_in_large_figures():
     depth = [0.010, 0.042, 0.021, 0.0, 0.012, 0.04]
     faces = ["front"] * 3 + ["rear"] * 3
-    found = pass_numbers([100, 200, 300] * 2, depth, rate=ufloat(0.005, 0.001), face=faces)
+    found = pass_numbers([100, 200, 300] * 2, depth, per_pass=ufloat(0.005, 0.001), face=faces)
     ax = plot(found)
     written = sorted((round(x), round(y, 1), text) for x, y, text in numbers(ax))
     assert written == sorted(
@@ -80,14 +80,14 @@ def test_pass_numbers_in_large_figures():
 
 
 def test_many_zones_still_have_room_for_their_numbers():
-    found = pass_numbers(np.arange(40) * 50.0, np.linspace(0, 0.5, 40), rate=0.005)
+    found = pass_numbers(np.arange(40) * 50.0, np.linspace(0, 0.5, 40), per_pass=0.005)
     ax = plot(found)
     assert len(numbers(ax)) == 40
     assert not overlaps(ax)
 
 
 def test_a_single_zone():
-    ax = plot(pass_numbers([300], [0.02], rate=0.005))
+    ax = plot(pass_numbers([300], [0.02], per_pass=0.005))
     assert [text for _, _, text in numbers(ax)] == ["4"]
 
 
