@@ -1,8 +1,10 @@
 """Choosing the way: ways of making faces true side by side, with what each costs and leaves."""
 
+from collections.abc import Mapping
+
 from metrolib import checks
-from metrolib.form.wording import nominal
 from metrolib.rebuild.acceptance import checked_tolerances
+from metrolib.rebuild.consequences import check_carried, consequences
 from metrolib.rebuild.foretold import (
     chances_after,
     chances_as_it_is,
@@ -10,9 +12,10 @@ from metrolib.rebuild.foretold import (
     left_after,
     left_as_it_is,
 )
-from metrolib.rebuild.options import AsItIs, compare
+from metrolib.rebuild.options import AsItIs, check_options, compare
 from metrolib.rebuild.plan import RemovalPlan
-from metrolib.rebuild.ways import Way, Ways
+from metrolib.rebuild.stages import stages
+from metrolib.rebuild.ways import SentOut, Way, Ways
 
 
 def choose_way(
@@ -20,11 +23,14 @@ def choose_way(
     options,
     *,
     rate=None,
+    methods=None,
     cost_per_hour=None,
     finishing_u=0.0,
     sent_out=None,
     tolerances=(),
     length=None,
+    carried=None,
+    drive=None,
     seed=1,
     draws=10_000,
 ):
@@ -37,6 +43,8 @@ def choose_way(
         What might be done by hand, by name.
     rate : float or `uncertainties` number, optional
         Metal that one's own hand takes off [cm³/h]; from a log, with the scatter of it.
+    methods : sequence of Method, optional
+        In place of `rate`: the hours are then those of `stages`, one method after the other.
     cost_per_hour : float, optional
         Of that work, in any money.
     finishing_u : float
@@ -48,6 +56,12 @@ def choose_way(
         Whose chances are told; those of numbers that heights do not tell are left out.
     length : float, optional
         As in `accept`.
+    carried : mapping of str to Carried, optional
+        What rides on the faces: how far each drops, and whether it would hang over faces that were
+        cut while others were not.
+    drive : Drive, optional
+        What stays where it is: how far the half-nut then lies off the screw, and the tailstock's
+        centre off the headstock's.
     seed, draws : int
         Of the draws of what is left; the seed is that of the plans' guard too.
 
@@ -58,12 +72,14 @@ def choose_way(
     Raises
     ------
     InputError
-        As `compare` and `accept` do; or if a rate is not above zero, a cost or an uncertainty is
-        below zero, or one name is given twice.
+        As `compare`, `accept` and `stages` do; or if a rate is not above zero, a cost or an
+        uncertainty is below zero, both rate and methods or one name twice are given, or
+        something is of another kind than is told here.
 
     Notes
     -----
-    The plans are those of `compare`. After a cut by hand a place lies as much lower as was planned:
+    The plans are those of `compare`, which tells more of each: its tilt, its guard and what governs
+    it. After a cut by hand a place lies as much lower as was planned:
     the uncertainty of its height stays as surveyed, and `finishing_u` joins it wherever metal
     came off, as if the depths were taken off without measuring again. Surveys on the way
     make it better. What is sent out lies in the plane that was ordered, set up on the datum (the
@@ -93,26 +109,46 @@ def choose_way(
     >>> print(f"{way.volume / 1e3:.2f} cm³, {way.hours:.1u} h, {way.cost:.1u}")
     0.11 cm³, 2.2+/-0.5 h, 45+/-9
     """
-    sent_out = dict(sent_out or {})
-    _check(options, rate, cost_per_hour, finishing_u, sent_out)
+    check_options(options)
+    carried = {} if carried is None else carried
+    sent_out = {} if sent_out is None else sent_out
+    _check(options, rate, methods, cost_per_hour, finishing_u, sent_out)
+    _check_draws(draws, length)
+    check_carried(carried, drive)
     entries = [one for one in checked_tolerances(tolerances) if one.faces] if tolerances else []
     every = {**options, **{name: order.decision for name, order in sent_out.items()}}
-    told, prices = (entries, length, draws, seed), (rate, cost_per_hour)
+    told, prices = (entries, length, draws, seed), (rate, methods, cost_per_hour)
+    rides = carried, drive
     ways = [
-        _way(heights, name, outcome, sent_out.get(name), every, prices, finishing_u, told)
+        _way(heights, name, outcome, sent_out.get(name), every, prices, finishing_u, told, rides)
         for name, outcome in compare(heights, every, seed=seed).outcomes
     ]
     return Ways(tuple(ways), tuple(entry.name for entry in entries))
 
 
-def _check(options, rate, cost_per_hour, finishing_u, sent_out):
+def _check_draws(draws, length):
+    """Refuse draws of nothing, and a length that is none."""
+    checks.number("draws", draws, at_least=1)
+    if length is not None:
+        checks.number("length", length, above=0)
+
+
+def _check(options, rate, methods, cost_per_hour, finishing_u, sent_out):
     """Refuse what makes no sense."""
     if rate is not None:
-        checks.number("rate", nominal(rate), above=0)
+        checks.quantity("rate", rate, above=0)
+    if rate is not None and methods is not None:
+        raise checks.wrong("rate and methods", "both tell the hours", "both", "give one of them")
     if cost_per_hour is not None:
         checks.number("cost_per_hour", cost_per_hour, at_least=0)
     checks.number("finishing_u", finishing_u, at_least=0)
+    if not isinstance(sent_out, Mapping):
+        raise checks.wrong("sent_out", "orders by name are needed", sent_out, "give a dict")
     for name, order in sent_out.items():
+        if not isinstance(order, SentOut):
+            raise checks.wrong(
+                "sent_out", "each must be a SentOut", order, "say who cuts, how well"
+            )
         if name in options:
             raise checks.wrong("sent_out", "an option has this name", repr(name), "rename one")
         checks.number(f"u of {name!r}", order.u, at_least=0)
@@ -120,10 +156,10 @@ def _check(options, rate, cost_per_hour, finishing_u, sent_out):
             checks.number(f"cost of {name!r}", order.cost, at_least=0)
 
 
-def _way(heights, name, outcome, order, options, prices, finishing_u, told):
+def _way(heights, name, outcome, order, options, prices, finishing_u, told, rides):
     """Return one way."""
     tolerances, length, draws, seed = told
-    after, left, chances, drop = None, {}, {}, {}
+    after, left, chances, drop, moved = None, {}, {}, {}, {}
     if isinstance(outcome, AsItIs):
         left = left_as_it_is(heights, _meant(outcome, options))
         if tolerances:
@@ -132,9 +168,9 @@ def _way(heights, name, outcome, order, options, prices, finishing_u, told):
         after = heights_after(outcome, finishing_u, None if order is None else order.u)
         left = left_after(after, outcome.decision, draws=draws, seed=seed)
         chances = chances_after(after, tolerances, length, draws=draws, seed=seed)
-        drop = _drop(outcome)
+        drop, moved = _drop(outcome), consequences(outcome, *rides)
     hours, cost = _price(outcome, order, *prices)
-    return Way(name, outcome, order is not None, hours, cost, drop, left, chances, after)
+    return Way(name, outcome, order is not None, hours, cost, drop, moved, left, chances, after)
 
 
 def _meant(outcome, options):
@@ -154,7 +190,7 @@ def _drop(plan):
     return drop
 
 
-def _price(outcome, order, rate, cost_per_hour):
+def _price(outcome, order, rate, methods, cost_per_hour):
     """Return one's own hours and the cost, each None where it is not known."""
     if isinstance(outcome, AsItIs):
         return 0.0, 0.0
@@ -162,9 +198,9 @@ def _price(outcome, order, rate, cost_per_hour):
         return None, None
     if order is not None:
         return 0.0, order.cost
-    if rate is None:
+    if rate is None and methods is None:
         return None, None
-    hours = _volume(outcome) / rate
+    hours = stages(outcome, methods).value if rate is None else _volume(outcome) / rate
     return hours, None if cost_per_hour is None else hours * cost_per_hour
 
 

@@ -14,7 +14,7 @@ from metrolib.rebuild.tested import share_within
 from metrolib.uncertain.draws import joint_draws
 
 #: The forms that are told of what is left.
-FORMS = ("straightness", "parallelism", "twist")
+FORMS = ("straightness", "flatness", "parallelism", "twist")
 
 # Share of cases in which no more is left.
 _MOST = 0.95
@@ -98,7 +98,7 @@ def _worst(heights, decision, told):
     left = {}
     for form in FORMS:
         results = getattr(found, form)
-        if form == "straightness":
+        if form in ("straightness", "flatness"):
             results = {name: one for name, one in results.items() if name in decision.faces}
         if results:
             left[form] = max(map(told, results.values()), key=lambda sizes: sizes[1])

@@ -1,7 +1,9 @@
 """Several ways to decide a removal, side by side."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from metrolib import checks
 from metrolib.errors import ImpossiblePlanError, InputError, MetrolibError, NotDeterminedError
 from metrolib.rebuild.conditions import checked_decision, named
 from metrolib.rebuild.group import make_group
@@ -10,6 +12,7 @@ from metrolib.rebuild.plan import RemovalPlan
 from metrolib.rebuild.programme import find_target
 from metrolib.rebuild.removal import make_programme, plan_removal
 from metrolib.rebuild.wording import governing_place, place, written
+from metrolib.survey.decision import Decision
 from metrolib.units import from_millimetres, show_length, unit_sign
 
 
@@ -31,11 +34,19 @@ class AsItIs:
     together: str
     deviation: float
 
+    def in_words(self, unit="um"):
+        """Say how far off it is.
+
+        Parameters
+        ----------
+        unit : str
+            ``"um"`` or ``"thou"``.
+        """
+        off = show_length(self.deviation, unit)
+        return f"{named(self.faces)} left alone: {off} off from {self.together}."
+
     def __str__(self):
-        return (
-            f"{named(self.faces)} left alone: {show_length(self.deviation, 'um')} off from "
-            f"{self.together}."
-        )
+        return self.in_words()
 
     __repr__ = __str__
 
@@ -54,10 +65,9 @@ class Comparison:
     outcomes: tuple[tuple[str, object], ...]
 
     def __getitem__(self, name):
-        for known, outcome in self.outcomes:
-            if known == name:
-                return outcome
-        raise KeyError(name)
+        known = dict(self.outcomes)
+        checks.choice("option", name, known)
+        return known[name]
 
     def to_dataframe(self, unit="um"):
         """Return the options as a pandas table, one a row.
@@ -72,8 +82,18 @@ class Comparison:
         rows = [{"option": name, **_row(outcome, unit)} for name, outcome in self.outcomes]
         return DataFrame(rows, columns=["option", *_columns(unit)])
 
+    def in_words(self, unit="um"):
+        """Say what each option comes to, one a line.
+
+        Parameters
+        ----------
+        unit : str
+            ``"um"`` or ``"thou"``.
+        """
+        return "\n".join(f"{name}: {_line(outcome, unit)}" for name, outcome in self.outcomes)
+
     def __str__(self):
-        return "\n".join(f"{name}: {_line(outcome)}" for name, outcome in self.outcomes)
+        return self.in_words()
 
     __repr__ = __str__
 
@@ -134,6 +154,7 @@ def compare(heights, options, *, seed=1, draws=40_000):
     cut it true: up to 50.0 µm, 0.38 cm³
     high spots only: up to 30.0 µm, 0.23 cm³
     """
+    check_options(options)
     if not options:
         raise InputError(
             "options: there is nothing to compare, got none; give at least one decision"
@@ -152,7 +173,28 @@ def compare(heights, options, *, seed=1, draws=40_000):
         what = named(faces) if several else "it"
         asked = f" ({together} asked)" if len(alone) > 1 else ""
         first.append((f"leave {what} alone{asked}", _as_it_is(heights, decision)))
+    for name, _ in first:
+        if name in options:
+            raise checks.wrong(
+                "options",
+                "this name tells what is there if nothing is done",
+                repr(name),
+                "rename it",
+            )
     return Comparison((*first, *plans))
+
+
+def check_options(options):
+    """Refuse options that are no decisions by name."""
+    if not isinstance(options, Mapping):
+        raise checks.wrong(
+            "options", "decisions by name are needed", type(options).__name__, "give a dict"
+        )
+    for name, decision in options.items():
+        if not isinstance(decision, Decision):
+            raise checks.wrong(
+                f"option {name!r}", "it must be a Decision", repr(decision)[:60], "describe one"
+            )
 
 
 def _as_it_is(heights, decision):
@@ -217,9 +259,11 @@ def _row(outcome, unit):
     }
 
 
-def _line(outcome):
+def _line(outcome, unit):
     """Say one option in a line."""
+    if isinstance(outcome, AsItIs):
+        return outcome.in_words(unit)
     if not isinstance(outcome, RemovalPlan):
-        return str(outcome) if isinstance(outcome, AsItIs) else f"cannot be done: {outcome}"
-    deepest = show_length(outcome.depth[outcome.deepest], "um")
+        return f"cannot be done: {outcome}"
+    deepest = show_length(outcome.depth[outcome.deepest], unit)
     return f"up to {deepest}, {outcome.volume / 1e3:.2f} cm³"

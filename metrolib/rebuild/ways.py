@@ -49,9 +49,13 @@ class Way:
     cost : float, `uncertainties` number, or None
     drop : dict of str to float
         Mean depth that each face loses [mm].
+    consequences : dict of str to float
+        What the cut does to what rides on the faces, each where it is furthest off [mm]; empty
+        where nothing was said of it.
     left : dict of str to (float, float)
-        For straightness, parallelism and twist that which the worst face or pair is expected to
-        keep, and what it keeps at most in 95 of 100 cases [mm; twist mm/m, without its sign].
+        For straightness, flatness of a wide face, parallelism and twist that which the worst face
+        or pair is expected to keep, and what it keeps at most in 95 of 100 cases [mm; twist mm/m,
+        without its sign].
     chances : dict of str to float
         Probability that each tolerance will be met on all its faces, the least of them.
     after : Heights or None
@@ -64,6 +68,7 @@ class Way:
     hours: object
     cost: object
     drop: dict
+    consequences: dict
     left: dict
     chances: dict
     after: Heights | None
@@ -102,6 +107,11 @@ class Way:
             said.append(_said_amount(self.hours, "h"))
         if self.cost is not None and self.volume > 0:
             said.append(f"cost {_said_amount(self.cost, '')}".strip())
+        said += [
+            f"{what} {show_length(value, unit)}"
+            for what, value in self.consequences.items()
+            if value
+        ]
         said += [f"{form} left {self._said_left(form, unit)}" for form in self.left]
         said += [f"{name}: {said_share(share)}" for name, share in self.chances.items()]
         return f"{self.name}: {'; '.join(said)}"
@@ -181,6 +191,7 @@ class Ways:
             "cost": None if cost is None else nominal(cost),
             f"mean drop [{sign}]": length(max(way.drop.values(), default=None)),
         }
+        row |= {f"{what} [{sign}]": length(value) for what, value in way.consequences.items()}
         for form in FORMS:
             known = way.left.get(form)
             shown = (lambda value: value) if form == "twist" else length
@@ -216,10 +227,13 @@ def _said_amount(number, unit):
     >>> from uncertainties import ufloat
     >>> _said_amount(ufloat(12.3, 2.0), "h"), _said_amount(800.0, "")
     ('12 h, U = 4 h (k = 2)', '800')
+    >>> _said_amount(ufloat(3.31, 0.2), "h")
+    '3.3 h, U = 0.4 h (k = 2)'
     """
     u = uncertainty(number)
-    said = f"{nominal(number):.0f} {unit}".strip()
-    return said if not u else f"{said}, U = {2 * u:.0f} {unit}".strip() + " (k = 2)"
+    digits = 1 if unit and (nominal(number) < 10 or u and 2 * u < 1) else 0
+    said = f"{nominal(number):.{digits}f} {unit}".strip()
+    return said if not u else f"{said}, U = {2 * u:.{digits}f} {unit}".strip() + " (k = 2)"
 
 
 def _cell(what, value, tolerances):

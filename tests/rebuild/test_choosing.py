@@ -7,12 +7,18 @@ import pytest
 from uncertainties import ufloat
 
 from metrolib.errors import ImpossiblePlanError, InputError
+from metrolib.heights.result import given_heights
 from metrolib.rebuild.choosing import choose_way
 from metrolib.rebuild.foretold import heights_after
+from metrolib.rebuild.lowering import lowering
 from metrolib.rebuild.options import compare
 from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.stages import stages
 from metrolib.rebuild.ways import SentOut
+from metrolib.survey.carried import Carried, Drive
 from metrolib.survey.decision import Decision
+from metrolib.survey.machine import Face
+from metrolib.survey.methods import Method
 from metrolib.survey.tolerances import Tolerance
 from tests.rebuild.beds import HELD, lathe_bed
 
@@ -22,6 +28,7 @@ PLANE = Decision(FACES, clean_up=0.01, confidence=None, **HELD)
 DRESS = Decision(FACES, band=0.02, confidence=None, **HELD)
 STRAIGHT = Tolerance("straight", "straightness", 0.01).on("front", "rear")
 LEVEL = Tolerance("untwisted", "variation of level", 0.03).on("front", "rear")
+FILE = Method("file", 0.0, 0.005, 0.5, rate_uncertainty=0.1)
 CENTRES = Tolerance("centres", "number", 0.02)
 
 
@@ -171,11 +178,73 @@ def test_words_and_tables(ways):
         ({"sent_out": {"out": SentOut(PLANE, -0.001)}}, "u of 'out': it must be at least 0"),
         ({"sent_out": {"out": SentOut(PLANE, 0.001, -5)}}, "cost of 'out': it must be at least 0"),
         ({"options": {}}, "options: there is nothing to compare"),
+        ({"options": PLANE}, "options: decisions by name are needed, got Decision"),
+        ({"options": {"one plane": 3}}, "option 'one plane': it must be a Decision, got 3"),
+        (
+            {"options": {"leave it alone": PLANE}},
+            "this name tells what is there if nothing is done",
+        ),
+        ({"sent_out": SentOut(PLANE, 0.001)}, "sent_out: orders by name are needed"),
+        ({"sent_out": {"out": PLANE}}, "sent_out: each must be a SentOut"),
+        ({"rate": "quick"}, "rate: a number is needed, got 'quick'"),
+        ({"rate": 0.2, "methods": [FILE]}, "rate and methods: both tell the hours"),
+        ({"methods": FILE}, "methods: a list of Method is needed"),
+        ({"draws": 0}, "draws: it must be at least 1"),
+        ({"length": "long"}, "length: a number is needed"),
+        ({"carried": {"saddle": 3}}, "carried: each must be a Carried"),
+        ({"drive": 3}, "drive: a Drive is needed"),
+        ({"drive": Drive(lead_screw=(-40, -80))}, "drive: it says nothing without what rides"),
     ],
 )
 def test_refusals(bed, change, words):
     with pytest.raises(InputError, match=words):
         choose_way(**{"heights": bed, "options": {"one plane": PLANE}, **change})
+
+
+def test_hours_of_methods_are_those_of_the_stages(bed):
+    methods = [Method("mill", 0.02, 0.01, 5.0), FILE]
+    way = choose_way(bed, {"one plane": PLANE}, methods=methods, cost_per_hour=30, draws=1000)[
+        "one plane"
+    ]
+    alone = stages(plan_removal(bed, PLANE), methods).value
+    assert way.hours.nominal_value == pytest.approx(alone.nominal_value)
+    assert way.hours.std_dev == pytest.approx(alone.std_dev)
+    assert way.cost.nominal_value == pytest.approx(30 * alone.nominal_value)
+
+
+def test_what_rides_on_faces_that_are_all_cut_drops_with_them(bed):
+    """Two flats that end in one plane: a table on both drops as they do, by hand."""
+    sled = Carried("sled", FACES, feet=(-100, 100), travel=(100, 1300))
+    found = choose_way(bed, {"one plane": PLANE}, carried={"sled": sled}, draws=1000)
+    told = found["one plane"].consequences
+    # 70 off the hump in the middle of the front, 10 off the rear: the middle of both drops by half
+    assert told["sled drops"] == pytest.approx(0.5 * (0.06 - 0.03 * 100 / 350) + 0.01)
+    # where the hump ends under one of its feet it rocks, as it did not on the hump
+    rocks = lowering(sled, bed.faces, plan_removal(bed, PLANE)).hangs
+    assert told["sled stands off a face by"] == pytest.approx(max(rocks.values()))
+    assert found["leave it alone"].consequences == {}
+    table = found.to_dataframe().set_index("way")
+    assert table["sled drops [µm]"]["one plane"] == pytest.approx(1e3 * told["sled drops"])
+    assert "sled drops " in str(found["one plane"])
+
+
+def test_what_rides_on_a_face_that_is_spared_leans():
+    heights = lathe_bed([0] * 5, [0] * 5)
+    front = Decision(("front",), clean_up=0.05, confidence=None, **HELD)
+    sled = Carried("sled", FACES, feet=(-100, 100), travel=(100, 1300))
+    found = choose_way(heights, {"front alone": front}, carried={"sled": sled}, draws=1000)
+    # down by 50 on the one side, half as much in the middle
+    assert found["front alone"].consequences["sled drops"] == pytest.approx(0.025)
+
+
+def test_flatness_is_told_of_a_wide_face():
+    table = Face("table", y=0, width=200, x_from=0, x_to=400)
+    x, y = (grid.ravel() for grid in np.meshgrid([0.0, 200, 400], [-80.0, 0, 80]))
+    bowl = -0.02 * (1 - ((x - 200) / 200) ** 2) * (1 - (y / 80) ** 2)
+    heights = given_heights([table], {"table": (x, y, bowl)})
+    found = choose_way(heights, {"true": Decision(("table",), confidence=None)}, draws=1000)
+    assert found["leave it alone"].left["flatness"] == pytest.approx((0.02, 0.02))
+    assert found["true"].left["flatness"] == pytest.approx((0.0, 0.0), abs=1e-9)
 
 
 def test_an_order_that_cannot_be_met_costs_nothing(bed):

@@ -31,7 +31,7 @@ def test_options_stand_side_by_side(comparison):
     kinds = [type(outcome) for _, outcome in comparison.outcomes]
     assert kinds == [AsItIs, RemovalPlan, RemovalPlan, ImpossiblePlanError]
     assert comparison["high spots"].depth.max() == pytest.approx(0.04)
-    with pytest.raises(KeyError, match="send it out"):
+    with pytest.raises(InputError, match="option: .* choices, got 'send it out'"):
         comparison["send it out"]
 
 
