@@ -191,7 +191,8 @@ class Ways:
             "cost": None if cost is None else nominal(cost),
             f"mean drop [{sign}]": length(max(way.drop.values(), default=None)),
         }
-        row |= {f"{what} [{sign}]": length(value) for what, value in way.consequences.items()}
+        told = dict.fromkeys(what for each in self.ways for what in each.consequences)
+        row |= {f"{what} [{sign}]": length(way.consequences.get(what)) for what in told}
         for form in FORMS:
             known = way.left.get(form)
             shown = (lambda value: value) if form == "twist" else length

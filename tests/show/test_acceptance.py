@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from matplotlib import pyplot
 from matplotlib.patches import Rectangle
 from uncertainties import ufloat
 
@@ -108,3 +109,17 @@ def test_ways_side_by_side():
     assert "least sure: straight" in said[1]
     assert_inside_figure(ax)
     assert overlaps(ax) == []
+
+
+def test_words_beside_long_bars_stay_in_a_small_picture():
+    heights = one_flat([0, -0.03, -0.05, -0.03, 0], u=0.001)
+    ways = choose_way(
+        heights,
+        {"true": Decision(("flat",))},
+        rate=0.05,
+        cost_per_hour=20,
+        tolerances=[Tolerance("straight on the whole", "straightness", 0.01).on("flat")],
+        draws=500,
+    )
+    _, ax = pyplot.subplots(figsize=(4.6, 2.6), layout="constrained")
+    assert_inside_figure(plot(ways, ax))
