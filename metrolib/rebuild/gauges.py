@@ -28,6 +28,26 @@ class Gauge:
     zero_at : float or None
         Where an indicator is set to zero, on the face as it stands before the work [mm]; None is
         the station that loses least. A micrometer needs none.
+
+    Examples
+    --------
+    A micrometer over a ledge, read to 0.01 mm, without a survey folder:
+
+    >>> from metrolib import Face, Gauge, Method, given_heights, plan_removal, stages
+    >>> from metrolib.survey.instruments import Instrument
+    >>> from metrolib.survey.readings import Traverse
+    >>> micrometer = Instrument("micrometer", "mm", resolution=0.01, repeatability=0.002)
+    >>> over = {"face": "flat", "opposite_face": "ledge"}
+    >>> over = Traverse("over the ledge", "micrometer", "micrometer", settings=over)
+    >>> gauge = Gauge("flat", over, micrometer)
+    >>> shape = {"y": 0, "width": 30, "x_from": 0, "x_to": 500}
+    >>> faces = [Face("flat", nominal_height=25, **shape), Face("ledge", normal=180, **shape)]
+    >>> x = [0, 250, 500]
+    >>> heights = given_heights(faces, {"flat": (x, [25, 24.95, 25]), "ledge": (x, [0, 0.004, 0])})
+    >>> plan = plan_removal(heights, faces=["flat"], datum=["ledge"])
+    >>> work = stages(plan, [Method("scraper", 0.0, 0.005, 0.3)], gauges=[gauge])
+    >>> work["scraper"].readings["flat"].written()
+    ['24.95 mm', '24.96 mm', '24.95 mm']
     """
 
     face: str

@@ -6,6 +6,7 @@ A survey that describes methods, what rides on the faces, or tolerances gets a s
 from dataclasses import dataclass
 
 from metrolib.errors import MetrolibError
+from metrolib.form.wording import listing
 from metrolib.rebuild.acceptance import accept
 from metrolib.rebuild.centres import centre_offset
 from metrolib.rebuild.drive import drive_offsets
@@ -22,6 +23,15 @@ _STOPS = (
 _LOWERED = (
     "From the faces as measured to the faces as planned; a body touches each face at the feet that "
     "the survey names. It leaves out what bends, gibs, and wear of the body's own faces."
+)
+_CHOSEN = (
+    "What is left holds the survey's uncertainty and that of the finishing; it leaves out what "
+    "lies between the stations, and how the bed moves when metal comes off or it is clamped. Drops "
+    "are from the faces as measured to the faces as planned."
+)
+_STANDING = (
+    "All rounds are adjusted together, so U holds what they share and what each added. It leaves "
+    "out what lies between the stations, and a bed that changed its shape between two rounds."
 )
 _JUDGED = (
     "As the machine stands in this survey. Judged are the stations; not what lies between them, "
@@ -76,6 +86,33 @@ def sections(survey, heights, plan):
     return [_told(title, make) for title, make in wanted]
 
 
+def further_sections(unit, ways, progress):
+    """Return the sections of what was worked out beside the plan.
+
+    Parameters
+    ----------
+    unit : str
+        Display unit.
+    ways : Ways or None
+    progress : Progress or None
+
+    Returns
+    -------
+    list of Section
+    """
+    found = []
+    if ways is not None:
+        picture = ("Metal that each way takes off", ways)
+        found.append(
+            Section("Choosing the way", (), (("", ways.to_html(unit)),), _CHOSEN, (picture,))
+        )
+    if progress is not None:
+        said, table = (progress.in_words(unit),), ("", progress.to_html(unit))
+        picture = ("Left to come off", progress)
+        found.append(Section("Where the work stands", said, (table,), _STANDING, (picture,)))
+    return found
+
+
 def _told(title, make):
     """Return a section, or one with the reason why there is none."""
     try:
@@ -93,8 +130,15 @@ def _stages(survey, plan):
     tables += [
         (f"{face}, station by station", _html(work.bench_table(face, unit))) for face in plan.faces
     ]
+    said = [work.in_words(unit)]
+    bare = [repr(name) for name in plan.faces if name not in work.watches]
+    if bare:
+        said.append(
+            f"No stop readings for {listing(bare)}: no traverse of a micrometer, carriage or gauge "
+            "there is read from faces that stay as they are."
+        )
     return (
-        [work.in_words(unit)],
+        said,
         tables,
         _STOPS,
         [("Stages on the face with the deepest cut", work)],

@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from metrolib import checks
 from metrolib.errors import MetrolibError, SurveyError
 from metrolib.rebuild.findings import findings
-from metrolib.show.ahead import sections
+from metrolib.show.ahead import further_sections, sections
 from metrolib.show.figures import height_of, plot
 from metrolib.show.tables import form_tables, option_table
 from metrolib.survey.files import write_files
@@ -29,7 +29,7 @@ _PAGES = {".html", ".htm"}
 _NO_METADATA = dict.fromkeys(("Date", "Creator", "Format", "Type"))
 
 
-def report(survey, heights, plan, path, *, comparison=None):
+def report(survey, heights, plan, path, *, comparison=None, ways=None, progress=None):
     """Write the report of a survey and its removal decision.
 
     Parameters
@@ -44,6 +44,10 @@ def report(survey, heights, plan, path, *, comparison=None):
         never half.
     comparison : Comparison, optional
         From `compare`.
+    ways : Ways, optional
+        From `choose_way`.
+    progress : Progress, optional
+        From `progress`, after a round of work.
 
     Returns
     -------
@@ -67,7 +71,10 @@ def report(survey, heights, plan, path, *, comparison=None):
         raise checks.wrong("report", "a page ends in .html", repr(path.name), "name it so")
     found = findings(heights, survey.decision)
     planned = not isinstance(plan, MetrolibError)
-    ahead = sections(survey, heights, plan if planned else None)
+    ahead = [
+        *sections(survey, heights, plan if planned else None),
+        *further_sections(survey.display, ways, progress),
+    ]
     page = _template().render(
         survey=survey,
         heights=heights,

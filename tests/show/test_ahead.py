@@ -69,3 +69,11 @@ def test_what_cannot_be_told_says_why(job):
     coarse = replace(survey, methods=(*first, replace(last, per_pass=0.25)))
     section = sections(coarse, heights, plan)[0]
     assert section.tables == () and "scraper" in section.said[0]
+
+
+def test_a_face_that_nothing_can_watch_is_named(job):
+    survey, heights, plan = job
+    kept = {n: one for n, one in survey.traverses.items() if n != "micrometer over the rear ledge"}
+    said = sections(replace(survey, traverses=kept), heights, plan)[0].said
+    assert said[1].startswith("No stop readings for 'rear flat': no traverse of a micrometer")
+    assert len(sections(survey, heights, plan)[0].said) == 1

@@ -12,13 +12,16 @@ import pytest
 from metrolib.errors import ImpossiblePlanError, InputError, MetrolibError
 from metrolib.heights.adjust import adjust
 from metrolib.heights.result import NotDetermined, given_heights
+from metrolib.rebuild.choosing import choose_way
 from metrolib.rebuild.findings import findings
 from metrolib.rebuild.options import compare
+from metrolib.rebuild.progress import progress
 from metrolib.rebuild.removal import plan_removal
 from metrolib.show.report import report
 from metrolib.show.tables import form_tables, option_table
 from metrolib.survey.folder import read_survey
 from tests.rebuild.beds import flat
+from tests.rebuild.rounds_given import HELD, bed_rounds
 from tests.show.conftest import SAMPLES
 
 VOID = {"meta", "br", "hr", "img", "link", "input", "col"}
@@ -319,3 +322,18 @@ def test_option_table_names_where_and_why(small):
     assert "deepest at 300 mm" in said and "governed by low spot at" in said
     assert figures[0] == f"{1000 * plan.depth.max():.1f}"
     assert named["no"][0].startswith("cannot be done: ")
+
+
+def test_ways_and_progress_get_a_section_where_they_are_given(small, tmp_path):
+    survey, heights, plan = small
+    ways = choose_way(heights, {"as <decided>": survey.decision}, draws=500)
+    rounds = bed_rounds([0.0, -0.05, 0.0], [-0.03, -0.05, -0.056], u=0.001)
+    now = progress(rounds, plan_removal(rounds["start"], **HELD, confidence=None))
+    page = _page(tmp_path, survey, heights, plan, ways=ways, progress=now)
+    walk = _walk(page)
+    assert walk.wrong == [] and walk.open == []
+    for title in ("Choosing the way", "Where the work stands"):
+        assert f"<h2>{title}</h2>" in page and f"<h2>{title}</h2>" not in _page(tmp_path, *small)
+    assert "as &lt;decided&gt;" in page and "<decided>" not in page
+    assert now.in_words(survey.display) in unescape(page)
+    assert 'aria-label="Left to come off"' in page and 'aria-label="Metal that each way' in page
