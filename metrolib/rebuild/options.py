@@ -121,6 +121,8 @@ class Comparison:
 def compare(heights, options, *, seed=1, draws=40_000):
     """Plan several options from the same heights.
 
+    `choose_way` puts beside them what they cost and leave, and what is sent out.
+
     Parameters
     ----------
     heights : Heights

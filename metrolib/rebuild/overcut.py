@@ -3,12 +3,12 @@
 from dataclasses import replace
 
 import numpy as np
-from scipy.special import ndtri
 
 from metrolib import checks
 from metrolib.errors import ImpossiblePlanError, MetrolibError
 from metrolib.form.wording import nominal, uncertainty
 from metrolib.rebuild.after_overcut import AfterOvercut, Remedy
+from metrolib.rebuild.conformity import ACCEPTED, NOT_ACCEPTED, NOT_DECIDED, guard
 from metrolib.rebuild.plan import RemovalPlan
 from metrolib.rebuild.removal import plan_removal
 from metrolib.rebuild.seen import station_keys
@@ -16,8 +16,6 @@ from metrolib.rebuild.standing_verdicts import below_anywhere
 from metrolib.rebuild.wording import place
 from metrolib.uncertain.linear import Measured
 from metrolib.units import show_length
-
-ACCEPTED, NOT_ACCEPTED, NOT_DECIDED = "accepted", "not accepted", "not decided"
 
 
 def after_overcut(progress, *, tolerance, rate=None, seed=1, draws=40_000):
@@ -95,7 +93,7 @@ lower all until it cleans up is 0.03 cm³ more to come off, the target 4.0 µm l
     cov = progress.seen.cov
     heights = Measured(progress.rounds.values, cov if cov.any() else None, None)
     depth = heights.several(-progress.seen.law[-1][deepest][None], [-room[deepest]])[0]
-    guard = ndtri(progress.coverage) * (uncertainty(depth) or 0.0)
+    spare = guard(uncertainty(depth) or 0.0, progress.coverage)
     within = below_anywhere(room[dip] + tolerance, law @ cov @ law.T, draws=draws, seed=seed)
     anew = _lowered_to_it(progress, seed, draws)
     return AfterOvercut(
@@ -105,8 +103,8 @@ lower all until it cleans up is 0.03 cm³ more to come off, the target 4.0 µm l
         depth,
         tolerance,
         1 - within,
-        _verdict(nominal(depth), guard, tolerance),
-        tuple(_remedies(progress, anew, nominal(depth) + guard - tolerance, rate)),
+        _verdict(nominal(depth), spare, tolerance),
+        tuple(_remedies(progress, anew, nominal(depth) + spare - tolerance, rate)),
         anew,
     )
 
@@ -129,11 +127,11 @@ def _dip(plan, room, deepest):
     return line[first : last + 1]
 
 
-def _verdict(depth, guard, tolerance):
+def _verdict(depth, spare, tolerance):
     """Return the decision on leaving a dip."""
-    if depth + guard <= tolerance:
+    if depth + spare <= tolerance:
         return ACCEPTED
-    return NOT_ACCEPTED if depth - guard > tolerance else NOT_DECIDED
+    return NOT_ACCEPTED if depth - spare > tolerance else NOT_DECIDED
 
 
 def _lowered_to_it(progress, seed, draws):
