@@ -79,7 +79,7 @@ _HOMES = {
     "stages": "rebuild.stages",
     "pass_numbers": "rebuild.passes",
     "Bridge": "rebuild.section",
-    "faces_across": "rebuild.section",
+    "cross_section": "rebuild.section",
     "spacer_cut": "rebuild.spacer",
     "order_of_faces": "rebuild.face_order",
     # what the lowering does

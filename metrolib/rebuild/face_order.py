@@ -8,7 +8,7 @@ from metrolib import checks
 from metrolib.errors import InputError
 from metrolib.form import wording
 from metrolib.form.wording import listing, nominal
-from metrolib.rebuild.section import FacesAcross
+from metrolib.rebuild.section import CrossSection
 from metrolib.rebuild.spacer import SpacerCut, bridged, size_for, spacer_cut
 from metrolib.units import from_millimetres, show_length, unit_sign
 
@@ -24,7 +24,7 @@ class FaceOrders:
     value : tuple of str
         The order that leaves least: its worst face has the least tilt over its width, then its
         faces all together.
-    section : FacesAcross
+    section : CrossSection
         The faces before any cut.
     first_go : dict of tuple to dict of str to SpacerCut
         By order, the cut of each face; one that cannot be done has a `fault`.
@@ -33,7 +33,7 @@ class FaceOrders:
     """
 
     value: tuple[str, ...]
-    section: FacesAcross
+    section: CrossSection
     first_go: dict[tuple[str, ...], dict[str, SpacerCut]]
     all_down: dict[str, SpacerCut]
 
@@ -115,7 +115,7 @@ def order_of_faces(section, bridges, *, allowance, pad=0.0):
 
     Parameters
     ----------
-    section : FacesAcross
+    section : CrossSection
         The faces before any cut.
     bridges : dict of str to Bridge
         For each face that is cut, how the tool bridges it.
@@ -142,10 +142,10 @@ def order_of_faces(section, bridges, *, allowance, pad=0.0):
 
     Examples
     --------
-    >>> from metrolib.rebuild.section import Bridge, FacesAcross, FaceAcross
+    >>> from metrolib.rebuild.section import Bridge, CrossSection, FaceAcross
     >>> front = FaceAcross("front", y=0, width=20, height=0.06, target=0.0)
     >>> rear = FaceAcross("rear", y=200, width=20, height=0.12, target=0.0)
-    >>> section = FacesAcross(300, {"front": front, "rear": rear})
+    >>> section = CrossSection(300, {"front": front, "rear": rear})
     >>> bridges = {"front": Bridge("rear", -50, -9.0), "rear": Bridge("front", 250, -9.0)}
     >>> print(order_of_faces(section, bridges, allowance=0.02))
     Cut 'rear' and 'front' in this order. The first go leaves -4.0 µm across 'rear' and +0.0 µm \

@@ -35,7 +35,7 @@ class FaceAcross:
 
 
 @dataclass(frozen=True, eq=False)
-class FacesAcross:
+class CrossSection:
     """Faces that look up, at one place along the ways.
 
     Attributes
@@ -83,7 +83,7 @@ class Bridge:
     seat: object
 
 
-def faces_across(plan, x):
+def cross_section(plan, x):
     """Return a plan's faces in cross-section.
 
     Parameters
@@ -94,7 +94,7 @@ def faces_across(plan, x):
 
     Returns
     -------
-    FacesAcross
+    CrossSection
         Heights nominal height included, in the plan's frame; correlated `uncertainties` numbers
         where they are uncertain. What else stands there, such as the seat of a spacer, is set out
         from a face: ``section.faces[...].height`` less its depth below that face.
@@ -109,7 +109,7 @@ def faces_across(plan, x):
     >>> from metrolib import Face, given_heights, plan_removal
     >>> flat = Face("flat", y=0, width=30, x_from=0, x_to=500, nominal_height=20)
     >>> heights = given_heights([flat], {"flat": ([0, 250, 500], [20.0, 19.95, 20.0])})
-    >>> section = faces_across(plan_removal(heights, faces=["flat"]), 125)
+    >>> section = cross_section(plan_removal(heights, faces=["flat"]), 125)
     >>> round(section.faces["flat"].height - section.faces["flat"].target, 4)
     0.025
     """
@@ -124,7 +124,7 @@ def faces_across(plan, x):
         for i, (name, face) in enumerate(plan.faces.items())
     }
     moved = dict(zip(plan.motions, plan.motion_values.tolist(), strict=True))
-    return FacesAcross(x, faces, moved.get("roll", 0.0))
+    return CrossSection(x, faces, moved.get("roll", 0.0))
 
 
 def _weights(plan, name, x):

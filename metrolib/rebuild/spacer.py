@@ -7,7 +7,7 @@ import numpy as np
 from metrolib import checks
 from metrolib.form import wording
 from metrolib.form.wording import nominal
-from metrolib.rebuild.section import Bridge, FacesAcross
+from metrolib.rebuild.section import Bridge, CrossSection
 from metrolib.units import show_length
 
 #: Rounding, not metal [mm].
@@ -22,7 +22,7 @@ class SpacerCut:
     ----------
     value : float or `uncertainties` number
         Height of the spacer over its seat [mm].
-    section : FacesAcross
+    section : CrossSection
         The faces when this one is cut.
     face : str
     bridge : Bridge
@@ -41,7 +41,7 @@ class SpacerCut:
     """
 
     value: object
-    section: FacesAcross
+    section: CrossSection
     face: str
     bridge: Bridge
     pad: object
@@ -122,8 +122,8 @@ def spacer_cut(section, face, bridge, *, allowance=None, height=None, pad=0.0, d
 
     Parameters
     ----------
-    section : FacesAcross
-        The faces as they stand when this one is cut: use `FacesAcross.cut` for those cut before.
+    section : CrossSection
+        The faces as they stand when this one is cut: use `CrossSection.cut` for those cut before.
     face : str
         The face that is cut; it lies between the spacer and the rest.
     bridge : Bridge
@@ -160,10 +160,10 @@ def spacer_cut(section, face, bridge, *, allowance=None, height=None, pad=0.0, d
     --------
     A rest 0.12 mm above the target, 200 mm from the middle of a face 20 mm wide:
 
-    >>> from metrolib.rebuild.section import Bridge, FacesAcross, FaceAcross
+    >>> from metrolib.rebuild.section import Bridge, CrossSection, FaceAcross
     >>> front = FaceAcross("front", y=0, width=20, height=10.1, target=10.0)
     >>> rear = FaceAcross("rear", y=200, width=30, height=10.12, target=10.0)
-    >>> section = FacesAcross(300, {"front": front, "rear": rear})
+    >>> section = CrossSection(300, {"front": front, "rear": rear})
     >>> cut = spacer_cut(section, "front", Bridge("rear", spacer_y=-50, seat=0), allowance=0.02)
     >>> print(cut)
     spacer 9.995 mm at y -50, pad on 'rear': 'front' keeps 20.0 µm in its middle, 15.0 µm and \

@@ -6,7 +6,7 @@ import pytest
 
 from metrolib.errors import InputError
 from metrolib.rebuild.face_order import order_of_faces
-from metrolib.rebuild.section import Bridge, FaceAcross, FacesAcross
+from metrolib.rebuild.section import Bridge, CrossSection, FaceAcross
 from tests.rebuild.test_spacer import resting_line
 
 
@@ -16,7 +16,7 @@ def _section(**over):
         name: FaceAcross(name, 100 * place, 20, 10 + height, 10)
         for place, (name, height) in enumerate(over.items())
     }
-    return FacesAcross(300, faces)
+    return CrossSection(300, faces)
 
 
 THREE = _section(front=0.05, middle=0.09, rear=0.15)

@@ -11,7 +11,7 @@ from uncertainties import ufloat
 
 from metrolib.errors import InputError
 from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.section import Bridge, FaceAcross, FacesAcross, faces_across
+from metrolib.rebuild.section import Bridge, CrossSection, FaceAcross, cross_section
 from metrolib.rebuild.spacer import bridged, spacer_cut
 from metrolib.survey.machine import LeftOut
 from tests.rebuild.beds import HELD, flat, lathe_bed, one_flat
@@ -25,7 +25,7 @@ def _section(front=0.12, rear=0.12, middle=None, tilt=0.0):
         for name, (y, over) in heights.items()
         if over is not None
     }
-    return FacesAcross(300, faces, tilt)
+    return CrossSection(300, faces, tilt)
 
 
 def resting_line(points, weight_at):
@@ -122,7 +122,7 @@ def test_from_either_side():
         name: FaceAcross(name, -face.y, face.width, face.height, face.target)
         for name, face in _section().faces.items()
     }
-    section = FacesAcross(300, faces)
+    section = CrossSection(300, faces)
     other = spacer_cut(section, "front", Bridge("rear", 50, 9.0), allowance=0.05, pad=0.03)
     assert other.value == pytest.approx(one.value)
     assert other.tilt == pytest.approx(-one.tilt)
@@ -244,7 +244,7 @@ def test_words():
 def test_section_of_a_plan():
     heights = lathe_bed([0, -0.05, 0.1], [0, 0, 0], u=0.002)
     plan = plan_removal(heights, faces=["front", "rear"], confidence=None, clean_up=0.03, **HELD)
-    section = faces_across(plan, 350)
+    section = cross_section(plan, 350)
     front, rear = section.faces["front"], section.faces["rear"]
     # midway between two stations of 80 and 30 um; rear 80 um
     assert front.height.nominal_value - front.target == pytest.approx(0.055)
@@ -265,7 +265,7 @@ def test_section_leans_with_its_target():
         datum=["front ledge", "rear ledge"],
         tilt_along=0.0,
     )
-    section = faces_across(plan, 700)
+    section = cross_section(plan, 700)
     assert section.tilt == pytest.approx(1.0)
     front, rear = section.faces["front"], section.faces["rear"]
     assert rear.target - front.target == pytest.approx(0.3)
@@ -275,9 +275,9 @@ def test_section_refusals():
     heights = one_flat([0, -0.05, 0], left_out=(LeftOut(490, 500, "dent"),))
     plan = plan_removal(heights, faces=["flat"])
     with pytest.raises(InputError, match="x: 'flat' was measured from 0 to 250 mm, got 300"):
-        faces_across(plan, 300)
+        cross_section(plan, 300)
     from metrolib.heights.result import given_heights
 
     flank = given_heights([flat("flank", normal=45)], {"flank": ([0, 500], [0.0, 0.0])})
     with pytest.raises(InputError, match="faces that look up, 'flank' does not, got normal 45"):
-        faces_across(plan_removal(flank, faces=["flank"]), 100)
+        cross_section(plan_removal(flank, faces=["flank"]), 100)

@@ -8,7 +8,7 @@ from metrolib.errors import InputError
 from metrolib.rebuild.face_order import order_of_faces
 from metrolib.rebuild.passes import pass_numbers
 from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.section import Bridge, FaceAcross, FacesAcross
+from metrolib.rebuild.section import Bridge, CrossSection, FaceAcross
 from metrolib.rebuild.spacer import spacer_cut
 from metrolib.rebuild.stages import stages
 from metrolib.show.figures import plot
@@ -94,7 +94,7 @@ def test_a_single_zone():
 def _cut(unit="um", pad=0.03):
     front = FaceAcross("front", 0, 20, 10.12, 10.0)
     rear = FaceAcross("rear", 200, 30, 10.12, 10.0)
-    section = FacesAcross(300, {"front": front, "rear": rear})
+    section = CrossSection(300, {"front": front, "rear": rear})
     return spacer_cut(section, "front", Bridge("rear", -50, 9.0), allowance=0.05, pad=pad)
 
 
@@ -135,7 +135,7 @@ def test_orders_of_faces():
         "middle": Bridge("rear", 50, 9.0),
         "rear": Bridge("middle", 250, 9.0),
     }
-    found = order_of_faces(FacesAcross(300, faces), bridges, allowance=0.03)
+    found = order_of_faces(CrossSection(300, faces), bridges, allowance=0.03)
     ax = plot(found)
     rows = [tick.get_text() for tick in ax.get_yticklabels()]
     assert rows[0] == "front, middle, rear" and rows[-1] == "once all are down"
