@@ -44,7 +44,7 @@ _HOMES = {
     "monte_carlo": "uncertain.montecarlo",
     "confidence_interval": "form.confidence",
     # support, heat, the short straightedge
-    "CrossSection": "heights.cross_section",
+    "BeamSection": "heights.beam_section",
     "material": "survey.materials",
     "sag_on_supports": "rebuild.support",
     "best_supports": "rebuild.best_supports",

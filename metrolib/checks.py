@@ -32,6 +32,20 @@ def vector(argument, value, *, least=1):
     return array
 
 
+def pair(argument, value):
+    """Return `value` as two finite floats.
+
+    Raises
+    ------
+    InputError
+        If there are not two, or one is not a finite number.
+    """
+    array = vector(argument, value)
+    if array.size != 2:
+        raise wrong(argument, "two numbers are needed", array.size, "correct it")
+    return array
+
+
 def table(argument, value, columns):
     """Return `value` as a finite float table with `columns` numbers in each row.
 
@@ -72,7 +86,10 @@ def finite(argument, array):
 
 
 def same_length(**vectors):
-    """Refuse vectors of different lengths."""
+    """Refuse vectors of different lengths, and what is no vector."""
+    for name, vector_ in vectors.items():
+        if not hasattr(vector_, "__len__") or getattr(vector_, "ndim", 1) == 0:
+            raise wrong(name, "one row of numbers is needed", repr(vector_)[:60], "give them all")
     if len({len(v) for v in vectors.values()}) > 1:
         lengths = ", ".join(f"{name} has {len(v)}" for name, v in vectors.items())
         raise InputError(

@@ -189,11 +189,11 @@ def confidence_interval(result, *, coverage=0.95, draws=2000, seed=1, executor=N
     heights leave possible (`metrolib.uncertain.smooth.true_faces`), brought to that size, with
     noise from the joint covariance of the heights.
 
-    In simulated surveys of 5 to 30 stations (bows, hollows, waves, one worn patch, random walks;
-    independent, unequal and cumulated uncertainties; 2 to 12 times the noise) the 95 % interval
-    covered the truth in 92.5 to 97 % of surveys, in 95 % on average, and `at_most` in 93 to 98 %;
-    at a perfect face in 98 %. The long way of reaching these figures is
-    ``tests/studies/coverage_study.py``.
+    In simulated surveys (the sample machines, worn, nearly true and perfect, with few stations and
+    with unequal uncertainties; bows, hollows, waves, one worn patch and random walks of 5 to 30
+    stations) the 95 % interval covered the truth in 93 to 98 % of surveys, in 96 % on average, and
+    `at_most` in 93 to 100 %; at a perfect face the interval did in 97 to 99 %. The long way of
+    reaching these figures is ``tests/studies/coverage_study.py``.
 
     It says nothing of what lies between stations, of readings that are wrong, or of errors that
     the covariance leaves out. Twist, tilt and heights are linear in the heights: their own U holds.

@@ -139,7 +139,7 @@ def dovetail(
     ------
     InputError
         If there are more than two sizes of pins, two differ by less than a tenth, one comes
-        without an angle or two with one, or an angle lies outside 20 to 160 deg.
+        without an angle or two with one, an angle lies outside 20 to 160 deg, or no width is left.
 
     Notes
     -----
@@ -192,6 +192,13 @@ def dovetail(
         values, rows = _two_sizes(readings.values, away, flanks)
         names = [f"{part} {pair}" for part in parts for pair in (1, 2)]
         told = {"width": rows[0], "angle": rows[1]}
+    if values[0] <= 0:
+        raise checks.wrong(
+            "measurement",
+            "it leaves the dovetail no width",
+            f"{values[0]:.3f} mm of it",
+            "check the size of the pins, and whether it was measured over or between them",
+        )
     width, *found = readings.several(rows, values)
     return Dovetail(
         width=width,

@@ -12,6 +12,8 @@ from metrolib.units import show_length
 
 _ENDS = ("the x = 0 end", "the far end")
 
+_EVEN = 5e-7  # ends nearer to each other, or to the line, than this differ by rounding alone [mm]
+
 
 @dataclass(frozen=True, eq=False)
 class FirstEnd:
@@ -47,19 +49,21 @@ class FirstEnd:
 
     @property
     def first(self):
-        """``"near"`` or ``"far"``; None where the two cannot be told apart (2 u)."""
-        difference, u = wording.nominal(self.value), wording.uncertainty(self.value) or 0.0
-        if abs(difference) <= 2 * u:
+        """The end to take: "near end" or "far end"; None where none is told higher, or both low."""
+        if len(self.low) == 2:
             return None
-        return "far" if difference > 0 else "near"
+        difference, u = wording.nominal(self.value), wording.uncertainty(self.value) or 0.0
+        if abs(difference) <= max(2 * u, _EVEN):
+            return None
+        return "far end" if difference > 0 else "near end"
 
     @property
     def low(self):
-        """The ends that lie below the line of the middle by more than 2 u: "near", "far"."""
+        """The ends below the line of the middle by more than 2 u: "near end", "far end"."""
         return tuple(
             name
-            for name, end in (("near", self.near), ("far", self.far))
-            if wording.nominal(end) < -2 * (wording.uncertainty(end) or 0.0)
+            for name, end in (("near end", self.near), ("far end", self.far))
+            if wording.nominal(end) < -max(2 * (wording.uncertainty(end) or 0.0), _EVEN)
         )
 
     def in_words(self, unit="um"):
@@ -75,14 +79,16 @@ class FirstEnd:
             f"{wording.expanded(end, unit)}"
             for name, end in zip(_ENDS, (self.near, self.far), strict=True)
         )
-        if self.first is None:
+        if len(self.low) == 2:
+            take = "neither end is to be taken"
+        elif self.first is None:
             take = "the ends cannot be told apart: take either first"
         else:
-            take = f"after the middle take {_ENDS[self.first == 'far']} first, it lies higher"
-        low = [_ENDS[end == "far"] for end in self.low]
+            take = f"after the middle take {_ENDS[self.first == 'far end']} first, it lies higher"
+        low = [_ENDS[end == "far end"] for end in self.low]
         warn = (
-            f"; {wording.listing(low)} lies below the line of the middle and cannot be dressed up "
-            "to it: lower or tilt the target first"
+            f"; {wording.listing(low)} {'lies' if len(low) == 1 else 'lie'} below the line of the "
+            "middle and cannot be dressed up to it: lower or tilt the target first"
             if low
             else ""
         )
@@ -90,6 +96,10 @@ class FirstEnd:
             f"against the middle ({self.middle_from:.10g} to {self.middle_to:.10g} mm): {heights}; "
             f"{take}{warn}"
         )
+
+    def _taken(self):
+        """Say which end to take first, in a word."""
+        return "neither" if len(self.low) == 2 else self.first or "either"
 
     def __str__(self):
         return self.in_words()
@@ -103,7 +113,7 @@ class FirstEnd:
                 (_ENDS[0], wording.measured_length(self.near)),
                 (_ENDS[1], wording.measured_length(self.far)),
                 ("far end higher by", wording.measured_length(self.value)),
-                ("take first", "either" if self.first is None else self.first),
+                ("take first", self._taken()),
             ],
         )
 

@@ -73,7 +73,8 @@ def over_pins(
     Raises
     ------
     InputError
-        If the pin has no size, or an angle lies outside 20 to 160 deg.
+        If width or pin has no size, an angle lies outside 20 to 160 deg, or the pins do not fit
+        between the flanks.
 
     Examples
     --------
@@ -90,7 +91,15 @@ def over_pins(
     readings = bench_readings(parts)
     away = -1.0 if internal else 1.0
     base, size = readings.values[:2]
+    checks.number("width", base, above=0)
     factor, per_degree = pins_factor(readings.values[2:], flanks)
+    if base + away * size * factor <= 0:
+        raise checks.wrong(
+            "diameter",
+            f"nothing is left between pins of {base / factor:.4g} mm or more",
+            f"{size:g} mm",
+            "take smaller pins",
+        )
     row = np.array([1.0, away * factor, *(away * size * per_degree)])
     return OverPins(
         value=readings.several(row[None, :], [base + away * size * factor])[0],

@@ -113,8 +113,8 @@ def print_under(x, z, straightedge, film, *, start=None):
     Raises
     ------
     InputError
-        If lengths differ, a size is not above zero, the straightedge reaches beyond the way, or
-        fewer than three places lie under it.
+        If lengths differ, a size is not above zero, a place comes twice, the straightedge reaches
+        beyond the way, or fewer than three places lie under it.
 
     Notes
     -----
@@ -133,6 +133,7 @@ def print_under(x, z, straightedge, film, *, start=None):
     """
     x, z = checks.vector("x", x, least=3), checks.vector("z", z, least=3)
     checks.same_length(x=x, z=z)
+    no_doubles(x)
     straightedge = checks.number("straightedge", straightedge, above=0)
     film = checks.number("film", film, above=0)
     if start is None:
@@ -162,3 +163,20 @@ def print_under(x, z, straightedge, film, *, start=None):
     rests = resting(x[under], z[under], middle)
     contacts = tuple(dict.fromkeys([int(rests.left), int(rests.right)]))
     return PrintUnder(x[under], under, z[under], z[under] + rests.gap, film, contacts)
+
+
+def no_doubles(x):
+    """Refuse a place that comes twice: the way has one height at each.
+
+    Raises
+    ------
+    InputError
+    """
+    places, times = np.unique(x, return_counts=True)
+    if times.max() > 1:
+        raise checks.wrong(
+            "x",
+            "a place comes twice",
+            f"{places[times.argmax()]:g} mm",
+            "give the mean of its heights",
+        )

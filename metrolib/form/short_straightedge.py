@@ -34,12 +34,24 @@ class HiddenBow:
         bow : float
             [mm]
 
+        Raises
+        ------
+        InputError
+            If it is below the film, which hides it under any straightedge.
+
         Examples
         --------
         >>> round(hidden_bow(1500, 500, 0.003).needed_for(0.010))
         822
         """
         bow = checks.number("bow", bow, above=0)
+        if bow < wording.nominal(self.film):
+            raise checks.wrong(
+                "bow",
+                f"the film of {wording.length(self.film, 'um')} hides it under any straightedge",
+                wording.length(bow, "um"),
+                "use a thinner film, or another instrument",
+            )
         return self.length * (wording.nominal(self.film) / bow) ** 0.5
 
     def in_words(self, unit="um"):

@@ -63,6 +63,15 @@ class Twist:
     quantity: ClassVar[str] = "slope"
 
     @property
+    def roll_cov(self):
+        """Covariance of the rolls, shape (n, n), or None where nothing is known of it.
+
+        With it the rolls go on, to `adjust_feet` say, without losing what they share [(mm/m)²].
+        """
+        per_height = np.diag(1000 / self.distance)
+        return self.drawn_from.covariance(np.hstack([-per_height, per_height]))
+
+    @property
     def redo(self):
         """What finds the value again: a function of heights, shape (T, 2 n) [mm], to T values."""
         return partial(_totals, self.x, self.distance)

@@ -9,6 +9,7 @@ import numpy as np
 from metrolib import checks
 from metrolib.errors import InputError
 from metrolib.heights import seats
+from metrolib.heights.beam_section import BeamSection
 from metrolib.heights.result import PRIOR_U
 from metrolib.heights.rows import At, Extra, Known
 from metrolib.heights.sag import straightedge_sag, wire_sag
@@ -101,7 +102,7 @@ def _against_edge(traverse, readings, survey, rises):
     terms = [At(names, readings.x, geometry), *_lie(traverse, readings)]
     if edge.profile_uncertainty > 0:
         terms.append(Extra(_profile_names(edge, u), -geometry * facing, edge.profile_uncertainty))
-    if traverse.settings.get("supports_at") is not None and None not in (edge.height, edge.width):
+    if traverse.settings.get("supports_at") is not None and BeamSection.of(edge) is not None:
         hang = straightedge_sag(u, edge, seats.pair_of_numbers(traverse, "supports_at"))
         terms.append(Known(geometry * hang * seats.parts(survey, names)[1]))
     return terms

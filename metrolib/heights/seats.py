@@ -163,12 +163,4 @@ def pair_of_numbers(traverse, key):
     InputError
         If it is missing or not two finite numbers.
     """
-    values = checks.vector(f"traverse {traverse.name!r}: {key}", setting(traverse, key), least=2)
-    if values.size != 2:
-        raise checks.wrong(
-            f"traverse {traverse.name!r}: {key}",
-            "two numbers are needed",
-            values.size,
-            "correct it",
-        )
-    return values
+    return checks.pair(f"traverse {traverse.name!r}: {key}", setting(traverse, key))

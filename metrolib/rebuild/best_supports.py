@@ -106,7 +106,7 @@ def best_supports(length, section):
     ----------
     length : float
         [mm]
-    section : CrossSection
+    section : BeamSection
         It decides the sag, not the places.
 
     Returns
@@ -127,8 +127,8 @@ def best_supports(length, section):
 
     Examples
     --------
-    >>> from metrolib import CrossSection
-    >>> found = best_supports(1000, CrossSection.rectangle(60, 12))
+    >>> from metrolib import BeamSection
+    >>> found = best_supports(1000, BeamSection.rectangle(60, 12))
     >>> [(pair.name, round(pair.spacing, 5)) for pair in found.pairs]
     [('least bow', 0.5537), ('Bessel', 0.55938), ('Airy', 0.57735), ('at the ends', 1.0)]
     """

@@ -6,7 +6,7 @@ import numpy as np
 
 from metrolib import checks
 from metrolib.form import wording
-from metrolib.form.print_under import print_under
+from metrolib.form.print_under import no_doubles, print_under
 from metrolib.form.short_straightedge import HiddenBow, hidden_bow
 from metrolib.form.straightness import Straightness, straightness
 from metrolib.units import show_length
@@ -172,6 +172,7 @@ high against the middle, straightness 22.5 µm (hidden bow 27.0 µm); 11.8 µm c
     order = np.argsort(x, kind="stable")
     before = checks.vector("z", z, least=3)
     checks.same_length(x=x, z=before)
+    no_doubles(x)
     x, before = x[order], before[order]
     hidden = hidden_bow(float(np.ptp(x)), straightedge, film)
     checks.choice("begin", begin, BEGINNINGS)

@@ -163,6 +163,10 @@ def elastic_twist(response, x, roll, u=None, *, unworn=None, by="raising"):
     ([0.02, 0.06, 0.1], [-0.02, 0.04, -0.02])
     """
     checks.choice("by", by, WAYS)
+    if not isinstance(response, FootResponse):
+        raise checks.wrong(
+            "response", "a FootResponse is needed", repr(response)[:60], "give what the turns told"
+        )
     x = checks.vector("x", x, least=2)
     readings = measured("roll", roll, u, least=2)
     checks.same_length(x=x, roll=readings.values)

@@ -101,7 +101,7 @@ def make_base(feet):
     Raises
     ------
     InputError
-        If fewer than three feet carry, two have one name, or they all stand on one line.
+        If one is no Foot, fewer than three carry, two have one name, or they all stand on one line.
 
     Examples
     --------
@@ -113,6 +113,7 @@ def make_base(feet):
     >>> make_base([*corners[:2], Foot("c", 1500, 200)]).rows.tolist()
     [0.0]
     """
+    check_feet(feet)
     names = [foot.name for foot in feet]
     if len({*names}) < len(names):
         raise checks.wrong("feet", "two have one name", names, "give each its own")
@@ -131,6 +132,18 @@ def make_base(feet):
             "feet: those that carry stand on one line, so the bed would tip; check their places"
         )
     return Base(carrying, _rows(at), (float(centre[0]), float(centre[1])))
+
+
+def check_feet(feet):
+    """Refuse what is no `Foot`.
+
+    Raises
+    ------
+    InputError
+    """
+    for foot in feet:
+        if not isinstance(foot, Foot):
+            raise checks.wrong("feet", "each must be a Foot", repr(foot)[:60], "Foot(name, x, y)")
 
 
 def _rows(at):

@@ -8,7 +8,7 @@ import numpy as np
 from metrolib import checks
 from metrolib.errors import InputError
 from metrolib.form import wording
-from metrolib.rebuild.feet import Base, Foot, make_base
+from metrolib.rebuild.feet import Base, Foot, check_feet, make_base
 from metrolib.uncertain.linear import measured
 from metrolib.units import from_millimetres, unit_sign
 
@@ -161,12 +161,13 @@ rear right 2225 N (28 %); the lightest of those that carry is front right
     feet = tuple(feet)
     if len(feet) > _MOST_FEET:
         raise checks.wrong("feet", f"at most {_MOST_FEET} are solved for", len(feet), "group them")
+    check_feet(feet)
     base = make_base([replace(foot, carries=True) for foot in feet])
     lifts = measured("lift", lift, u)
     checks.same_length(feet=feet, lift=lifts.values)
     weight = checks.number("weight", weight, above=0)
     stiffness = checks.number("stiffness", stiffness, above=0)
-    x, y = checks.vector("centre", centre, least=2)
+    x, y = checks.pair("centre", centre)
     seats = np.column_stack([np.ones(len(feet)), base.lift])
     pull = -weight * _height_of(base, x, y)
     hold = _resistance(base, stiffness)

@@ -55,7 +55,10 @@ class ThermalBow:
         """
         difference = wording.nominal(self.difference)
         if difference == 0:
-            return f"the {self.of} is as warm on top as underneath: no bow"
+            return (
+                f"the {self.of} is as warm on top as underneath: no bow is expected"
+                f"{wording.expanded(self.value, unit)}"
+            )
         shows = "crown" if wording.nominal(self.error) > 0 else "hollow"
         return (
             f"the {self.of} is {abs(difference):.2f} K {'warmer' if difference > 0 else 'colder'} "
@@ -163,10 +166,10 @@ class Expansion:
         grows = "grows" if wording.nominal(self.value) >= 0 else "shrinks"
         first, second, length = map(wording.nominal, (self.first, self.second, self.length))
         by = wording.measured_length(wording.magnitude(self.value), unit)
-        verb = "take that off the later reading" if grows == "grows" else "add that to the later"
+        verb = "take that off" if grows == "grows" else "add that to"
         return (
             f"from {first:.2f} to {second:.2f} °C a size of {length:.10g} mm {grows} by {by}; "
-            f"{verb} before the two are compared"
+            f"{verb} the later reading before the two are compared"
         )
 
     def __str__(self):

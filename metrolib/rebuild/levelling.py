@@ -19,6 +19,7 @@ WAYS = ("raising", "lowering", "either")
 #: What is to go.
 TAKE_OUT = ("twist and tilt", "twist")
 
+EVEN = 5e-5  # a move below half of the last digit that is shown is none [mm]
 _FLAT = 1e6  # feet that stay define a tilt only if they stand off one line by more than one in this
 
 
@@ -113,7 +114,7 @@ class AdjustFeet:
     def _order(self, name, change, unit):
         """Say what to do to one foot."""
         size = wording.nominal(change)
-        if abs(size) < 5e-7:  # half of the last digit that is shown
+        if abs(size) < EVEN:
             return f"{name}: leave it"
         verb = "raise" if size > 0 else "lower"
         by = wording.measured_length(wording.magnitude(change), unit)
@@ -225,10 +226,9 @@ def adjust_feet(feet, x, roll, u=None, *, x_slope=(), slope=(), by="raising", ta
     checks.choice("take_out", take_out, TAKE_OUT)
     x, x_slope = checks.vector("x", x), checks.vector("x_slope", x_slope, least=0)
     parts = {"roll": roll, "slope": slope} if x_slope.size else {"roll": roll}
+    checks.same_length(x=x, roll=roll)
+    checks.same_length(x_slope=x_slope, slope=slope)
     readings = measured_together(parts, u)
-    if len(readings.values) != x.size + x_slope.size:
-        checks.same_length(x=x, roll=np.asarray(roll))
-        checks.same_length(x_slope=x_slope, slope=np.asarray(slope))
     shares = base.told_shares(x)
     m, k, p = x.size, x_slope.size, base.rows.size
     # what the bed must do, slope and rolls of the rows, as a law on the readings

@@ -6,6 +6,7 @@ import numpy as np
 
 from metrolib import checks
 from metrolib.form import wording
+from metrolib.heights.beam_section import BeamSection
 from metrolib.heights.sag import beam_sag
 from metrolib.units import from_millimetres, unit_sign
 
@@ -116,7 +117,7 @@ def sag_on_supports(length, supports, section):
         Of the straightedge [mm].
     supports : (float, float)
         Where it is held, from one end, with any overhang [mm].
-    section : CrossSection
+    section : BeamSection
         Uniform along it.
 
     Returns
@@ -126,7 +127,8 @@ def sag_on_supports(length, supports, section):
     Raises
     ------
     InputError
-        If the length is not above zero, or the supports coincide, lie beyond an end or let it tip.
+        If the length is not above zero, the section is none, or the supports coincide, lie beyond
+        an end or let it tip.
 
     Notes
     -----
@@ -140,15 +142,19 @@ def sag_on_supports(length, supports, section):
 
     Examples
     --------
-    >>> from metrolib import CrossSection
-    >>> bar = CrossSection.rectangle(60, 12)
+    >>> from metrolib import BeamSection
+    >>> bar = BeamSection.rectangle(60, 12)
     >>> print(sag_on_supports(1000, (0, 1000), bar).in_words().split(";")[0])
     on supports at 0 and 1000 mm of 1000 mm the straightedge sags 16.2 µm, U = 0.5 µm (k = 2) \
 peak to valley
     """
     length = checks.number("length", length, above=0)
+    if not isinstance(section, BeamSection):
+        raise checks.wrong(
+            "section", "a BeamSection is needed", repr(section)[:60], "make one of its sizes"
+        )
     places = np.linspace(0, length, _PLACES)
-    a, b = np.clip(sorted(checks.vector("supports", supports, least=2))[:2], 0, length)
+    a, b = np.clip(sorted(checks.pair("supports", supports)), 0, length)
     x = np.union1d(places, [a, b])
     shape = beam_sag(x, length=length, supports=supports)
     factor = section.load / section.stiffness

@@ -9,6 +9,8 @@ from metrolib.form import wording
 from metrolib.form.vee import seat_motion, unit_normals, vee_normals
 from metrolib.units import show_length
 
+_UPRIGHT = 1e-9  # a flank whose normal rises by less stands upright
+
 
 @dataclass(frozen=True, eq=False)
 class VeeCut:
@@ -140,13 +142,15 @@ def vee_cut(normals, *, depths=None, drop=None, shift=None):
         )
     if depths is None:
         drop, shift = _number("drop", drop), _number("shift", 0.0 if shift is None else shift)
+        _same_stations(drop=drop, shift=shift)
         depths = tuple(drop * up - shift * across for across, up in unit_normals(normals).tolist())
         if min(map(_least, depths)) < -1e-12:
             raise _metal_put_on(normals, depths)
     else:
-        if len(depths) != 2:
-            raise checks.wrong("depths", "two are needed", len(depths), "one for each flank")
+        if not hasattr(depths, "__len__") or len(depths) != 2:
+            raise checks.wrong("depths", "two are needed", depths, "one for each flank")
         depths = tuple(_number("depths", depth) for depth in depths)
+        _same_stations(**dict(zip(("off A", "off B"), depths, strict=True)))
         if min(map(_least, depths)) < 0:
             raise checks.wrong(
                 "depths", "nothing can be put on", min(map(_least, depths)), "give them above zero"
@@ -159,19 +163,31 @@ def vee_cut(normals, *, depths=None, drop=None, shift=None):
 def _metal_put_on(normals, depths):
     """Return the error for a move that no removal brings, with how far short it falls."""
     short = min(range(2), key=lambda i: _least(depths[i]))
+    up = unit_normals(normals)[:, 1]
+    remedy = "ask for a smaller shift or a deeper drop"
+    if up.min() > _UPRIGHT:
+        deeper = max(-_least(depth) / slope for depth, slope in zip(depths, up, strict=True))
+        remedy = (
+            f"ask for a smaller shift, or let the saddle drop {show_length(deeper, 'um')} deeper"
+        )
     return checks.wrong(
         "shift",
         f"the flank at {normals[short]:g} deg would have to grow by "
         f"{show_length(-_least(depths[short]), 'um')}",
         f"depths {wording.listing(show_length(_least(depth), 'um') for depth in depths)}",
-        "ask for a smaller shift or a deeper drop",
+        remedy,
     )
+
+
+def _same_stations(**numbers):
+    """Refuse arrays of different lengths; one number goes with any."""
+    checks.same_length(**{name: each for name, each in numbers.items() if np.ndim(each) > 0})
 
 
 def _number(argument, value):
     """Return a number, or an array of numbers, that is finite; uncertain ones as they are."""
     if np.ndim(value) == 0:
-        return value if hasattr(value, "nominal_value") else checks.number(argument, value)
+        return checks.quantity(argument, value)
     array = np.asarray(value)
     checks.vector(argument, _nominal(array))
     return array

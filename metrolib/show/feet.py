@@ -3,12 +3,12 @@
 import numpy as np
 
 from metrolib.form import wording
+from metrolib.rebuild.levelling import EVEN
 from metrolib.show.profiles import draw_band, line_look
 from metrolib.show.style import INK, RUST, STEEL, dress, label_of, legend_below, plain, settle
 from metrolib.units import show_length
 
 _DASHED = (0, (6, 3))
-_EVEN = 5e-7  # a move below half of the last digit shown is none [mm]
 
 
 def draw_feet(result, ax, unit):
@@ -27,7 +27,7 @@ def draw_feet(result, ax, unit):
             markersize=13,
             mfc="white" if idle else INK,
         )
-        if abs(size) >= _EVEN:
+        if abs(size) >= EVEN:
             _draw_arrow(ax, foot, np.sign(size) * room * (0.2 + 0.25 * abs(size) / most))
         _write(ax, foot, _words(result, foot, unit))
     _set_limits(ax, result.feet, room)
@@ -87,7 +87,7 @@ def _words(result, foot, unit):
     if change is None:
         return f"{foot.name}\ncarries nothing"
     size = wording.nominal(change)
-    if abs(size) < _EVEN:
+    if abs(size) < EVEN:
         return f"{foot.name}\nstays"
     turns = result.turns.get(foot.name)
     screw = "" if turns is None else f"\n{wording.turn(turns)}"

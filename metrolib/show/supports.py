@@ -152,13 +152,13 @@ def draw_first_end(result, ax, unit):
     ax.axhline(0, color=INK, lw=0.8, ls=_DASHED, label="line of the middle")
     middle = [result.middle_from, result.middle_to]
     ax.plot(middle, [0, 0], color=INK, lw=5, solid_capstyle="butt", label="middle")
-    for end, place, side in (("near", 0, "left"), ("far", -1, "right")):
+    for end, place, side in (("near end", 0, "left"), ("far end", -1, "right")):
         first = ", take first" if result.first == end else ""
         size = show_length(float(result.above[place]), unit, sign=True)
         ax.annotate(
             f"{size}{first}",
             (result.x[place], above[place]),
-            (0, 8),
+            (0, 8 if above[place] >= 0 else -16),
             textcoords="offset points",
             ha=side,
             fontsize=9,
@@ -184,13 +184,15 @@ def draw_thermal_bow(result, ax, unit):
     ax.axhline(0, color=INK, lw=0.8, ls=_DASHED, label="line through the ends")
     difference = wording.nominal(result.difference)
     warm, cold = (half, -half) if difference > 0 else (-half, half)
-    for side, word in ((warm, "warmer"), (cold, "colder")):
+    for side, word in ((warm, "warmer"), (cold, "colder")) if difference else ():
         place = shown(line[100] + 0.75 * side, unit)
         ax.text(length / 2, place, word, ha="center", va="center", fontsize=9)
     shows = "crown" if wording.nominal(result.error) > 0 else "hollow"
     title = (
         f"{abs(difference):.2f} K between top and underside: "
         f"{wording.length(wording.magnitude(result.value), unit)} of false {shows} on the way"
+        if difference
+        else result.in_words(unit)
     )
     dress(ax, x=f"place along the {result.of} [mm]", y=height_label(unit), title=title)
     legend_below(ax)

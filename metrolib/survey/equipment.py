@@ -1,6 +1,7 @@
 """Equipment: the tables of instruments and straightedges in survey.toml."""
 
 from metrolib.survey.instruments import Instrument, Straightedge
+from metrolib.survey.materials import MATERIALS
 from metrolib.units import LENGTHS, SLOPES
 
 DIVISION = "division"
@@ -57,21 +58,55 @@ def _take_sensitivity(section, unit):
 
 def take_straightedge(section):
     """Return the `Straightedge` of one table."""
+    made_of = MATERIALS.get(section.choice("material", tuple(MATERIALS), "steel"))
+    made_of = made_of or MATERIALS["steel"]
     edge = Straightedge(
         name=section.path[-1],
         length=section.number("length", above=0),
         profile_uncertainty=section.number("profile_uncertainty", at_least=0),
         height=section.number("height", None, above=0),
         width=section.number("width", None, above=0),
-        modulus=section.number("modulus", 206_000.0, above=0),
-        density=section.number("density", 7_850.0, above=0),
+        modulus=section.number("modulus", made_of.modulus, above=0),
+        density=section.number("density", made_of.density, above=0),
         note=section.text("note", ""),
+        **{key: section.number(key, None, above=0) for key in ("web", "flange", *_OWN)},
     )
-    if section.given("height") != section.given("width"):
-        section.fault(
-            "height" if section.given("height") else "width",
-            "its section needs both height and width",
-            "give both, or neither to leave the sag out",
-        )
+    _check_shape(section, edge)
     section.finish()
     return edge
+
+
+_OWN = "area", "second_moment"
+
+#: Numbers of a section that go together, and what to do where one is alone.
+_TOGETHER = (
+    ("height", "width", "give both, or neither to leave the sag out"),
+    ("web", "flange", "give both, or neither for a plain rectangle"),
+    (*_OWN, "give both, or height and width instead"),
+)
+
+
+def _check_shape(section, edge):
+    """Note what is missing, or does not go together, in the section of a straightedge."""
+    for first, second, remedy in _TOGETHER:
+        if section.given(first) != section.given(second):
+            alone = first if section.given(first) else second
+            section.fault(alone, f"its section needs both {first} and {second}", remedy)
+    if section.given("web") and not section.given("height"):
+        section.fault(
+            "web", "web and flange go only with height and width", "give all four of an I-section"
+        )
+    if section.given("area") and section.given("height"):
+        section.fault(
+            "area", "its section is told twice, by height and by area", "leave one of the two out"
+        )
+    if None not in (edge.web, edge.width) and edge.web > edge.width:
+        section.fault(
+            "web", f"web is {edge.web:g}", f"it must be at most the width, {edge.width:g}"
+        )
+    if None not in (edge.flange, edge.height) and 2 * edge.flange >= edge.height:
+        section.fault(
+            "flange",
+            f"flange is {edge.flange:g}",
+            f"it must be below half of the height, {edge.height / 2:g}",
+        )

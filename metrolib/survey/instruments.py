@@ -82,7 +82,13 @@ class Straightedge:
     profile_uncertainty : float
         Standard uncertainty of its sole's departure from a line: its grade or calibration [mm].
     height, width : float or None
-        Of its section, for the sag on two supports [mm]; None leaves sag out.
+        Of its section over all, for the sag on two supports [mm]; without these and those below
+        sag is left out.
+    web, flange : float or None
+        Of an I-section, the thickness of the upright and of each level part [mm]; None for a plain
+        rectangle.
+    area, second_moment : float or None
+        Of any other section, instead of the four sizes [mm², mm⁴].
     modulus : float
         Young's modulus [N/mm²].
     density : float
@@ -98,3 +104,7 @@ class Straightedge:
     modulus: float = 206_000.0
     density: float = 7_850.0
     note: str = ""
+    web: float | None = None
+    flange: float | None = None
+    area: float | None = None
+    second_moment: float | None = None

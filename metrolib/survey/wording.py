@@ -68,6 +68,8 @@ length = {length:g}
 profile_uncertainty = 0.005    # standard uncertainty of its sole against a straight line, mm
 height = 60    # of its section, for the sag between its supports
 width = 12
+# web, flange    # added, of an I-section; or area (mm2) and second_moment (mm4) instead of sizes
+# material = "grey iron"    # "steel" when left out; or modulus (N/mm2) and density (kg/m3)
 """
 
 TRAVERSES_HEAD = """

@@ -167,6 +167,7 @@ def test_words():
         ((10, 67), {"angle": 60, "flanks": 3}, "flanks: a measurement lies over one pin or two"),
         (((10, 6), (56, 67)), {}, "angle: between flank and base .*check the sizes of the pins"),
         ((-1, 67), {"angle": 60}, "diameter: one pin, or two of different size"),
+        ((10, 20), {"angle": 60}, "measurement: it leaves the dovetail no width, got -7.321 mm"),
         ((10, np.inf), {"angle": 60}, "measurement: item 0 is not a finite number"),
         (
             (10, 67, -0.1),
@@ -191,6 +192,11 @@ def test_refusals(arguments, options, words):
 
 
 def test_over_pins_refuses():
+    with pytest.raises(InputError, match="width: it must be above 0"):
+        over_pins(0, 10, angle=60)
+    # 10 / (1 + cot 30 deg) = 3.66
+    with pytest.raises(InputError, match="nothing is left between pins of 3.66 mm or more"):
+        over_pins(10, 10, angle=60, internal=True)
     with pytest.raises(InputError, match="diameter: one size of pins is needed"):
         over_pins(40, (10, 6), angle=60)
     with pytest.raises(InputError, match="angle: between flank and base"):

@@ -14,9 +14,9 @@ Z = np.array([0.020, 0, 0, 0, 0.050])
 def test_by_hand():
     found = first_end(X, Z, straightedge=500)
     assert (found.near, found.far, found.value) == pytest.approx((0.020, 0.050, 0.030))
-    assert found.first == "far"
+    assert found.first == "far end"
     assert (found.middle_from, found.middle_to) == (250, 750)
-    assert first_end(X, Z[::-1], straightedge=500).first == "near"
+    assert first_end(X, Z[::-1], straightedge=500).first == "near end"
     assert first_end(X, [0.02, 0, 0, 0, 0.02], straightedge=500).first is None
 
 
@@ -28,7 +28,7 @@ def test_uncertainty_by_hand():
     assert found.near.s == pytest.approx(0.003 * (1 + 1 / 3 + 2) ** 0.5)
     assert found.above_u[-1] == pytest.approx(found.far.s)
     assert (found.far - found.near - found.value).s == pytest.approx(0, abs=1e-12)
-    assert found.first == "far"  # 30 um against 2 u = 19 um
+    assert found.first == "far end"  # 30 um against 2 u = 19 um
     assert first_end(X, Z, 0.006, straightedge=500).first is None
 
 
@@ -51,10 +51,26 @@ def test_what_must_not_matter():
 
 def test_a_low_end_is_told():
     found = first_end(X, [-0.01, 0, 0, 0, 0.05], straightedge=500)
-    assert found.low == ("near",)
+    assert found.low == ("near end",)
     assert "the x = 0 end lies below the line of the middle and cannot be dressed up" in str(found)
     assert "take first" in found._repr_html_()
     assert first_end(X, [-0.01, 0, 0, 0, 0.05], 0.004, straightedge=500).low == ()  # within 2 u
+
+
+def test_exact_ends_that_differ_by_rounding_alone_cannot_be_told_apart():
+    x = np.arange(0, 1501, 25.0)
+    found = first_end(x, 0.06 * (2 * x / 1500 - 1) ** 2, straightedge=500)
+    assert found.value != 0 and abs(found.value) < 1e-15
+    assert found.first is None
+    assert first_end(x, 0.1 + 0.001 * x, straightedge=500).low == ()
+
+
+def test_neither_end_is_taken_where_both_lie_low():
+    found = first_end(X, [-0.05, 0, 0, 0, -0.02], straightedge=500)
+    assert found.first is None and found.low == ("near end", "far end")
+    assert "neither end is to be taken" in str(found)
+    assert "the x = 0 end and the far end lie below the line of the middle" in str(found)
+    assert "neither" in found._repr_html_()
 
 
 @pytest.mark.parametrize(

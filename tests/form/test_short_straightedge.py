@@ -120,6 +120,8 @@ def test_tilt_and_order_do_not_matter():
         (lambda: hidden_bow(1500, 0, 0.003), "straightedge: it must be above 0"),
         (lambda: hidden_bow(1500, 500, 0), "film: it must be above 0"),
         (lambda: hidden_bow(1500, 500, 0.003).needed_for(0), "bow: it must be above 0"),
+        (lambda: hidden_bow(1500, 500, 0.003).needed_for(0.002), "the film of 3.0 µm hides it"),
+        (lambda: print_under([0, 1, 1, 2], [0] * 4, 1, 0.1), "x: a place comes twice, got 1 mm"),
         (lambda: print_under([0, 1], [0, 0], 1, 0.1), "x: at least 3 values"),
         (lambda: print_under([0, 1, 2], [0, 0], 1, 0.1), "lengths differ|z: at least 3"),
         (lambda: print_under([0, 1, 2], [0, 0, 0], 3, 0.1), "must lie on the way, from 0 to 2 mm"),

@@ -133,6 +133,7 @@ def test_words():
     ("arguments", "options", "words"),
     [
         ((S, BENT[:2]), {}, "s and offset: lengths differ"),
+        ((S, 0.1), {}, "offset: one row of numbers is needed, got 0.1"),
         (([5, 5], [0, 1]), {}, "s: all places are one, got 5"),
         (([5], [0]), {}, "s: at least 2 values"),
         ((S, BENT), {"length": 0}, "length: it must be above 0"),

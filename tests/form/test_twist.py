@@ -37,6 +37,18 @@ def test_uncertainty_by_hand():
     assert (found.value - found.largest_change).s == pytest.approx(0, abs=1e-12)
 
 
+def test_the_rolls_go_on_with_what_they_share():
+    # a height that all of B share, u = 0.3, makes every roll 5 * 0.3 unsure; each has 5 * 0.1 more
+    shared = np.zeros((6, 6))
+    shared[3:, 3:] = 0.3**2 + 0.1**2 * np.eye(3)
+    found = twist(X, A, B, 200, shared)
+    np.testing.assert_allclose(found.roll_cov, 1.5**2 + 0.5**2 * np.eye(3))
+    np.testing.assert_allclose(np.sqrt(np.diag(found.roll_cov)), found.roll_u)
+    each = twist(X, A, B, [200, 100, 200], 0.1).roll_cov
+    np.testing.assert_allclose(each, np.diag([0.5, 2, 0.5]))
+    assert twist(X, A, B, 200).roll_cov is None
+
+
 def test_largest_change_may_be_negative_and_is_local():
     z = np.array([0.0, 4, -3, 0, 1])
     found = twist(np.arange(5) * 100, np.zeros(5), z, 1000, span=100)

@@ -132,6 +132,32 @@ def test_sag_is_taken_out_in_both_positions(turned):
     assert_exact(heights, {"flat": SHAPE})
 
 
+@pytest.mark.parametrize(
+    "section",
+    [
+        # 120 x 50 with a web of 12 and flanges of 15: 2 * 50 * 15 + 90 * 12 = 2580 mm2, and
+        # (50 * 120^3 - 38 * 90^3) / 12 = 4 891 500 mm4
+        {"height": 120, "width": 50, "web": 12, "flange": 15},
+        {"area": 2580, "second_moment": 4_891_500},
+    ],
+)
+def test_sag_of_an_iron_edge_of_another_section(section):
+    iron = Straightedge(
+        "edge", 1000.0, 0.02, modulus=115e3, density=7200, note="ribbed casting", **section
+    )
+
+    def droop(u):  # w u (l^3 - 2 l u^2 + u^3) / 24 EI, a beam held at its ends
+        load = 7200e-9 * 9.80665 * 2580
+        return load * u * (1e9 - 2000 * u**2 + u**3) / (24 * 115e3 * 4_891_500)
+
+    held = {"supports_at": [0.0, 1000.0]}
+    legs = [
+        run("down", sag=droop, settings=held),
+        run("up", up=True, sag=droop, settings=held),
+    ]
+    assert_exact(adjust(survey([flat()], legs, [iron])), {"flat": SHAPE})
+
+
 def test_turning_over_does_not_cancel_the_sag():
     legs = [run("down", sag=ends_held), run("up", up=True, sag=ends_held)]
     z = adjust(survey([flat()], legs, [HEAVY])).on("flat")
@@ -206,7 +232,7 @@ def test_stations_in_inches_meet_whichever_way_they_are_summed():
         ({"straightedge": "rod"}, "straightedge: this is not one of the choices, got 'rod'"),
         ({"straightedge": None}, "straightedge is missing"),
         ({"start": 300.0}, "lies from 300 to 1300 mm, but there is a reading at x = 100"),
-        ({"supports_at": [0.0]}, "at least 2 values"),
+        ({"supports_at": [0.0]}, "two numbers are needed, got 1"),
         ({"supports_at": [0.0, 300.0]}, "so it tips"),
         ({"supports_at": [1.0, 2.0, 3.0]}, "two numbers are needed, got 3"),
     ],

@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import cumulative_simpson
 
 from metrolib.errors import InputError
-from metrolib.heights.sag import beam_sag, straightedge_sag, wire_sag
+from metrolib.heights.sag import beam_sag, beam_slope, straightedge_sag, wire_sag
 from metrolib.survey.instruments import Straightedge
 
 
@@ -30,6 +30,34 @@ def test_any_overhang_agrees_with_integration(supports):
     found = beam_sag(u, length=2, supports=supports, load=3.0, stiffness=5.0)
     np.testing.assert_allclose(found, expected, atol=1e-7)
     assert np.abs(beam_sag(supports, length=2, supports=supports)).max() < 1e-15
+
+
+@pytest.mark.parametrize("supports", [(0, 2), (0.3, 1.7), (1.7, 0.3), (0.9, 1.1), (0.2, 1.2)])
+def test_the_slope_is_that_of_the_integrated_sag(supports):
+    u, step = np.linspace(0.01, 1.99, 34), 0.005
+    a, b = sorted(supports)
+    ends = [integrated(u + way * step, 2, a, b, load=1.0, stiffness=1.0) for way in (-1, 1)]
+    found = beam_slope(u, length=2, supports=supports)
+    # a difference of second order: off by a sixth of the third derivative, at most 2 here
+    np.testing.assert_allclose(found, (ends[1] - ends[0]) / (2 * step), atol=step**2)
+
+
+@pytest.mark.parametrize(
+    ("u", "supports", "words"),
+    [
+        (0.5, (0.2, 0.2), r"supports: two different places from 0 to 1 are needed"),
+        (0.5, (-0.1, 0.9), r"supports: two different places"),
+        (0.5, (0.1, 1.1), r"supports: two different places"),
+        (0.5, (0.1, 0.4), r"supports: the middle at 0.5 lies outside them"),
+        (0.5, (0.6, 0.9), r"supports: the middle at 0.5 lies outside them"),
+        (1.01, (0.1, 0.9), r"u: places from 0 to 1 are needed"),
+        (-0.01, (0.1, 0.9), r"u: places from 0 to 1 are needed"),
+    ],
+)
+@pytest.mark.parametrize("function", [beam_sag, beam_slope])
+def test_a_beam_that_cannot_lie_so_is_refused(function, u, supports, words):
+    with pytest.raises(InputError, match=words):
+        function(u, length=1, supports=supports)
 
 
 def test_the_order_of_the_supports_and_the_end_counted_from_do_not_matter():
@@ -126,7 +154,8 @@ def test_a_beam_may_rest_on_its_very_middle():
         ((0.4, 0.4), "two different places from 0 to 1"),
         ((0.3, 1.1), "two different places from 0 to 1"),
         ((0.1, 0.4), "the middle at 0.5 lies outside them"),
-        ((0.5,), "supports: at least 2 values are needed"),
+        ((0.5,), "supports: two numbers are needed, got 1"),
+        ((0.1, 0.5, 0.9), "supports: two numbers are needed, got 3"),
         ((0.2, np.nan), "supports: item 1 is not a finite number"),
     ],
 )
@@ -139,7 +168,7 @@ def test_supports_that_cannot_hold_it_are_refused(supports, words):
     ("changes", "words"),
     [
         ({"ends": (5, 5)}, "wire_ends: two different places are needed"),
-        ({"ends": (5,)}, "wire_ends: at least 2 values are needed, got 1"),
+        ({"ends": (5,)}, "wire_ends: two numbers are needed, got 1"),
         ({"tension": 0}, "wire_tension: it must be above 0, got 0"),
         ({"weight": 0}, "wire_weight: it must be above 0, got 0"),
         ({"tension": None}, "wire_tension: a number is needed"),
@@ -160,3 +189,17 @@ def test_a_straightedge_by_the_handbook():
     stiffness = 110e9 * 0.01 * 0.05**3 / 12  # N m2
     expected = 1000 * 5 * load * 0.8**4 / (384 * stiffness)
     assert straightedge_sag(400, bar, (0, 800)) == pytest.approx(expected, rel=1e-12)
+
+
+def test_a_straightedge_of_no_section():
+    with pytest.raises(InputError, match="straightedge 'bar': its section is needed, got none"):
+        straightedge_sag(400, Straightedge("bar", 800, 0.004), (0, 800))
+
+
+@pytest.mark.parametrize(("first", "share"), [(0.0, 2.5), ((1 - 0.5537) / 2, 37)])
+def test_what_shear_would_add_is_as_told(first, share):
+    """S. Timoshenko (1921): shear bends as M / (k G A), k = 5/6 of a rectangle, nu = 0.3."""
+    at_support, middle = -(first**2) / 2, 0.25 - first / 2 - 0.125  # moments, of unit load
+    shear = (middle - at_support) * 2 * (1 + 0.3) / (12 * 5 / 6)  # in (h / l)²
+    bent = beam_sag(0.5, length=1, supports=(first, 1 - first))
+    assert shear / bent == pytest.approx(share, rel=0.01)

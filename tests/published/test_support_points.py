@@ -4,13 +4,13 @@ import pytest
 from mpmath import diff, findroot, mp, mpf, quad
 from uncertainties import ufloat
 
-from metrolib.heights.cross_section import CrossSection
+from metrolib.heights.beam_section import BeamSection
 from metrolib.rebuild.best_supports import best_supports
 from metrolib.rebuild.heat import expansion_between, thermal_bow
 from tests.published.printed import assert_printed
 
 PAIRS = {
-    pair.name: pair for pair in best_supports(1000, CrossSection(720, 216_000, 206e3, 7850)).pairs
+    pair.name: pair for pair in best_supports(1000, BeamSection(720, 216_000, 206e3, 7850)).pairs
 }
 
 

@@ -144,6 +144,8 @@ def test_tables():
         (CORNERS, np.zeros(4), {"weight": 0}, "weight: it must be above 0"),
         (CORNERS, np.zeros(4), {"stiffness": -1}, "stiffness: it must be above 0"),
         (CORNERS, np.zeros(4), {"centre": (2000, 200)}, "centre: the bed tips over"),
+        (CORNERS, np.zeros(4), {"centre": (600, 200, 0)}, "centre: two numbers are needed, got 3"),
+        ([("a", 0, 0), *CORNERS], np.zeros(5), {}, "feet: each must be a Foot, got"),
         ([Foot(str(i), i, i % 2) for i in range(11)], np.zeros(11), {}, "feet: at most 10"),
     ],
 )

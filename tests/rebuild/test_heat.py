@@ -7,7 +7,7 @@ from scipy.integrate import cumulative_simpson
 from uncertainties import ufloat
 
 from metrolib.errors import InputError
-from metrolib.heights.cross_section import CrossSection
+from metrolib.heights.beam_section import BeamSection
 from metrolib.rebuild.heat import expansion_between, thermal_bow
 from metrolib.rebuild.support import sag_on_supports
 from metrolib.rebuild.trust import trust_limit
@@ -96,7 +96,7 @@ def test_trust_adds_errors_with_their_signs():
 
 
 def test_trust_takes_sag_as_well():
-    sag = sag_on_supports(1000, (0, 1000), CrossSection(720.0, 216e3, 206e3, 7850.0))
+    sag = sag_on_supports(1000, (0, 1000), BeamSection(720.0, 216e3, 206e3, 7850.0))
     assert trust_limit(sag).value == pytest.approx(sag.error)
 
 
@@ -112,6 +112,15 @@ def test_materials_say_where_they_come_from():
     assert all(found.source and found.expansion_u > 0 for found in MATERIALS.values())
     # ISO 3650: 11.5 +- 1.0 µm/m per K for steel gauge blocks (from memory)
     assert MATERIALS["steel"].expansion_u == pytest.approx(1.0 / 3**0.5)
+
+
+def test_words_where_nothing_is_expected():
+    found = str(thermal_bow(1500, 250, ufloat(0, 0.1), 10.5))
+    # 10.5e-6 * 0.1 * 1500² / (8 * 250) mm = 1.2 µm
+    assert found.endswith("no bow is expected, U = 2.4 µm (k = 2)")
+    assert str(thermal_bow(1500, 250, 0, 10.5)).endswith("no bow is expected")
+    colder = str(expansion_between(250, 20, 15, 10.5))
+    assert "shrinks by 13.1 µm; add that to the later reading before" in colder
 
 
 def test_tables():

@@ -167,6 +167,11 @@ def test_words():
     assert alone.twist is None and "Twist" not in str(alone)
 
 
+def test_a_move_below_what_is_shown_is_none():
+    found = adjust_feet(CORNERS, X, 1e-4 * X / 1500)
+    assert str(found).count("leave it") == 4 and "raise" not in str(found)
+
+
 @pytest.mark.parametrize(
     ("feet", "x", "options", "words"),
     [
@@ -179,6 +184,8 @@ def test_words():
         (CORNERS, X, {"by": "turning"}, "by: this is not one of the choices"),
         (CORNERS, X, {"take_out": "all"}, "take_out: this is not one of the choices"),
         (CORNERS, X, {"x_slope": [1, 2], "slope": [0]}, "x_slope and slope: lengths differ"),
+        (CORNERS, X, {"slope": [0.02]}, "x_slope has 0, slope has 1"),
+        ([("a", 0, 0), *CORNERS], X, {}, "feet: each must be a Foot"),
     ],
 )
 def test_refusals(feet, x, options, words):

@@ -7,12 +7,12 @@ from scipy.optimize import minimize_scalar
 from uncertainties import ufloat
 
 from metrolib.errors import InputError
-from metrolib.heights.cross_section import CrossSection
+from metrolib.heights.beam_section import BeamSection
 from metrolib.heights.sag import beam_sag
 from metrolib.rebuild.best_supports import best_supports
 from metrolib.rebuild.support import sag_on_supports
 
-BAR = CrossSection(720.0, 216_000.0, 206_000.0, 7_850.0)  # 60 x 12 mm
+BAR = BeamSection(720.0, 216_000.0, 206_000.0, 7_850.0)  # 60 x 12 mm
 HELD = [(0.0, 1000.0), (223.0, 777.0), (100.0, 800.0), (300.0, 1000.0)]
 
 
@@ -107,7 +107,7 @@ def test_overhang_turns_the_sign():
 
 
 def test_uncertain_sections_give_uncertain_sags():
-    wide = CrossSection(720.0, 216_000.0, ufloat(206_000, 6_000), 7_850.0)
+    wide = BeamSection(720.0, 216_000.0, ufloat(206_000, 6_000), 7_850.0)
     found = sag_on_supports(1000, (0, 1000), wide)
     assert found.value.s / found.value.n == pytest.approx(6 / 206)
     assert (found.value - found.error).s == pytest.approx(0, abs=1e-12)  # one source
@@ -168,12 +168,18 @@ def test_the_table_of_a_sag():
     ("length", "supports", "words"),
     [
         (0, (0, 1), "length: it must be above 0"),
-        (1000, (100, 1001), r"supports: two different places from 0 to 1000.0 are needed"),
-        (1000, (-5, 900), "supports: two different places from 0 to 1000.0 are needed"),
+        (1000, (100, 1001), r"supports: two different places from 0 to 1000 are needed"),
+        (1000, (-5, 900), "supports: two different places from 0 to 1000 are needed"),
         (1000, (500, 500), "two different places"),
-        (1000, (600, 900), "the middle at 500.0 lies outside them, so it tips"),
+        (1000, (0, 500, 1000), "supports: two numbers are needed, got 3"),
+        (1000, (600, 900), "the middle at 500 lies outside them, so it tips"),
     ],
 )
 def test_refusals(length, supports, words):
     with pytest.raises(InputError, match=words):
         sag_on_supports(length, supports, BAR)
+
+
+def test_a_section_that_is_none():
+    with pytest.raises(InputError, match=r"section: a BeamSection is needed, got \(60, 12\)"):
+        sag_on_supports(1000, (0, 1000), (60, 12))

@@ -101,11 +101,16 @@ def test_words():
         ({"depths": (1, 1), "drop": 1}, "either depths or drop is needed, got both"),
         ({"depths": (1, 1), "shift": 0}, "either depths or drop is needed, got both"),
         ({"shift": 0.1}, "either depths or drop is needed, got none"),
-        ({"depths": (1, 1, 1)}, "depths: two are needed, got 3"),
+        ({"depths": (1, 1, 1)}, r"depths: two are needed, got \(1, 1, 1\)"),
         ({"depths": (0.1, -0.01)}, "depths: nothing can be put on, got -0.01"),
         ({"drop": 0.1, "shift": 0.2}, "shift: the flank at 45 deg would have to grow by 70.7 µm"),
         ({"drop": 0.1, "shift": -0.2}, "shift: the flank at -45 deg would have to grow"),
         ({"drop": -0.1}, "would have to grow by 70.7 µm"),
+        ({"drop": 0.1, "shift": 0.2}, "or let the saddle drop 100.0 µm deeper"),
+        ({"depths": 0.1}, "depths: two are needed, got 0.1"),
+        ({"depths": (np.ones(3), np.ones(2))}, "off A and off B: lengths differ"),
+        ({"drop": np.ones(3), "shift": np.zeros(2)}, "drop and shift: lengths differ"),
+        ({"drop": ufloat(np.nan, 0.1)}, "drop: a finite number is needed"),
         ({"drop": np.inf}, "drop: a finite number is needed"),
         ({"drop": [0.1, np.nan]}, "drop: item 1 is not a finite number"),
     ],
@@ -113,6 +118,11 @@ def test_words():
 def test_refusals(options, words):
     with pytest.raises(InputError, match=words):
         vee_cut((-45, 45), **options)
+
+
+def test_no_deeper_drop_helps_a_flank_that_stands_upright():
+    with pytest.raises(InputError, match="ask for a smaller shift or a deeper drop$"):
+        vee_cut((90, 0), drop=0.1, shift=0.1)
 
 
 def test_flanks_that_make_no_vee():

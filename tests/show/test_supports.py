@@ -10,7 +10,7 @@ from uncertainties import ufloat
 from metrolib.form.first_end import first_end
 from metrolib.form.print_under import print_under
 from metrolib.form.short_straightedge import hidden_bow
-from metrolib.heights.cross_section import CrossSection
+from metrolib.heights.beam_section import BeamSection
 from metrolib.rebuild.best_supports import best_supports
 from metrolib.rebuild.dressing import dress_by_print
 from metrolib.rebuild.elastic import elastic_twist
@@ -24,7 +24,7 @@ from metrolib.show.figures import plot
 from tests.rebuild.feet import CORNERS
 from tests.show.drawn import assert_inside_figure, labels, line, overlaps
 
-BAR = CrossSection(720.0, 216_000.0, 206_000.0, 7_850.0)
+BAR = BeamSection(720.0, 216_000.0, 206_000.0, 7_850.0)
 X = np.arange(0, 1501, 50.0)
 HOLLOW = 0.06 * (2 * X / 1500 - 1) ** 2
 LOPSIDED = HOLLOW + 0.02 * np.clip((X - 1000) / 500, 0, 1)
@@ -131,6 +131,8 @@ def test_a_warm_top_is_written_above():
     ax = plot(thermal_bow(2000, 300, 1.0, 10.5))
     where = {text.get_text(): text.get_position()[1] for text in ax.texts}
     assert where["warmer"] > where["colder"]
+    even = plot(thermal_bow(2000, 300, 0.0, 10.5))
+    assert not even.texts and "no bow is expected" in even.get_title(loc="left") + even.get_title()
     where = plot(thermal_bow(2000, 300, -1.0, 10.5)).texts
     where = {text.get_text(): text.get_position()[1] for text in where}
     assert where["warmer"] < where["colder"]

@@ -47,6 +47,15 @@ def test_what_is_read(folder):
     assert survey.options["dress the high spots"].datum == ("ledge",)
 
 
+def test_the_section_of_a_straightedge(folder):
+    path = folder / "survey.toml"
+    told = 'length = 1000\nheight = 120\nwidth = 50\nweb = 12\nflange = 15\nmaterial = "grey iron"'
+    path.write_text(path.read_text(encoding="utf-8").replace("length = 1000", told), "utf-8")
+    edge = read_survey(folder).straightedges["one metre edge"]
+    assert (edge.height, edge.width, edge.web, edge.flange) == (120, 50, 12, 15)
+    assert (edge.modulus, edge.density, edge.area) == (115_000, 7_200, None)
+
+
 def test_the_readings(folder):
     readings = read_survey(folder).readings
     assert len(readings) == 10

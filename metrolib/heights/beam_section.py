@@ -1,4 +1,4 @@
-"""The cross-section of a straightedge: what it weighs per length and how stiff it is."""
+"""The section of a straightedge as a beam: what it weighs per length and how stiff it is."""
 
 from dataclasses import dataclass
 
@@ -10,8 +10,8 @@ GRAVITY = 9.80665
 
 
 @dataclass(frozen=True, eq=False)
-class CrossSection:
-    """The cross-section of a uniform straightedge, as it stands.
+class BeamSection:
+    """The section of a uniform straightedge as a beam, as it stands.
 
     Each number may be an `uncertainties` number.
 
@@ -35,7 +35,7 @@ class CrossSection:
     --------
     A ribbed casting whose drawing gives the numbers:
 
-    >>> casting = CrossSection(area=2400, second_moment=5.2e6, modulus=115_000, density=7200)
+    >>> casting = BeamSection(area=2400, second_moment=5.2e6, modulus=115_000, density=7200)
     >>> round(casting.load, 4)
     0.1695
     """
@@ -73,10 +73,42 @@ class CrossSection:
 
         Examples
         --------
-        >>> round(CrossSection.rectangle(60, 12).second_moment)
+        >>> round(BeamSection.rectangle(60, 12).second_moment)
         216000
         """
+        _above_zero(height=height, width=width)
         return cls(width * height, width * height**3 / 12, **_of(material))
+
+    @classmethod
+    def of(cls, straightedge):
+        """Return the section that a survey tells of a straightedge, or None.
+
+        Parameters
+        ----------
+        straightedge : Straightedge
+
+        Returns
+        -------
+        BeamSection or None
+            None where the survey tells nothing of its section, which leaves sag out.
+
+        Examples
+        --------
+        >>> from metrolib.survey.instruments import Straightedge
+        >>> ribbed = Straightedge("ribbed", 1000, 0.004, height=100, width=50, web=10, flange=15)
+        >>> round(BeamSection.of(ribbed).area)
+        2200
+        """
+        edge = straightedge
+        material = {"modulus": edge.modulus, "density": edge.density}
+        if edge.area is not None:
+            return cls(edge.area, edge.second_moment, **material)
+        if edge.height is None or edge.width is None:
+            return None
+        web, flange = edge.web, edge.flange
+        if web is None:
+            web, flange = edge.width, edge.height / 4  # a full web: a rectangle
+        return cls(*_i_shape(edge.height, edge.width, web, flange), **material)
 
     @classmethod
     def i_section(cls, height, width, *, web, flange, material="grey iron"):
@@ -94,19 +126,30 @@ class CrossSection:
         Raises
         ------
         InputError
-            If the flanges leave no height, or the web is wider than they.
+            If a size is not above zero, the flanges leave no height, or the web is wider than they.
 
         Examples
         --------
-        >>> round(CrossSection.i_section(100, 50, web=10, flange=15).area)
+        >>> round(BeamSection.i_section(100, 50, web=10, flange=15).area)
         2200
         """
-        inner = height - 2 * flange
-        checks.quantity("flange: height left between the flanges", inner, above=0)
-        checks.quantity("web: width of the flanges beside it", width - web, at_least=0)
-        area = 2 * width * flange + inner * web
-        second_moment = (width * height**3 - (width - web) * inner**3) / 12
-        return cls(area, second_moment, **_of(material))
+        return cls(*_i_shape(height, width, web, flange), **_of(material))
+
+
+def _i_shape(height, width, web, flange):
+    """Return area and second moment of two equal flanges and a web between them."""
+    _above_zero(height=height, width=width, web=web, flange=flange)
+    inner = height - 2 * flange
+    checks.quantity("flange: height left between the flanges", inner, above=0)
+    checks.quantity("web: width of the flanges beside it", width - web, at_least=0)
+    area = 2 * width * flange + inner * web
+    return area, (width * height**3 - (width - web) * inner**3) / 12
+
+
+def _above_zero(**sizes):
+    """Refuse sizes that none has."""
+    for name, size in sizes.items():
+        checks.quantity(name, size, above=0)
 
 
 def _of(name):
