@@ -124,3 +124,9 @@ def quantity(argument, value, *, at_least=None, above=None):
     nominal = getattr(value, "nominal_value", value)
     checked = number(argument, nominal, at_least=at_least, above=above)
     return checked if nominal is value else value
+
+
+def kind(argument, value, wanted, remedy):
+    """Refuse a value that is not of the class `wanted`."""
+    if not isinstance(value, wanted):
+        raise wrong(argument, f"{wanted.__name__} is needed", type(value).__name__, remedy)

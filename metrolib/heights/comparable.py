@@ -1,5 +1,7 @@
 """What rounds are adjusted, and whether they can be compared at all."""
 
+from collections.abc import Mapping
+
 from metrolib import checks
 from metrolib.errors import InputError
 from metrolib.heights.states import chosen_traverses
@@ -7,6 +9,13 @@ from metrolib.heights.states import chosen_traverses
 
 def rounds_until(surveys, until):
     """Return the rounds up to and with `until`."""
+    if not isinstance(surveys, Mapping):
+        raise checks.wrong(
+            "surveys",
+            "surveys by the name of each round are needed",
+            type(surveys).__name__,
+            "read_rounds gives them",
+        )
     if until is not None:
         checks.choice("until", until, surveys)
         names = list(surveys)

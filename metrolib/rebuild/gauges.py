@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from metrolib import checks
+from metrolib.rebuild.plan import RemovalPlan
 from metrolib.survey.instruments import Instrument
 from metrolib.survey.readings import Traverse
 
@@ -95,6 +96,7 @@ def gauges_of(survey, plan, *, traverses=None, zero_at=None):
     InputError
         If a traverse is unknown or of another kind, or something names no face of the plan.
     """
+    checks.kind("plan", plan, RemovalPlan, "it comes from plan_removal")
     zero_at = {} if zero_at is None else zero_at
     if not isinstance(zero_at, Mapping):
         raise checks.wrong(

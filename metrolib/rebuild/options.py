@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from metrolib import checks
 from metrolib.errors import ImpossiblePlanError, InputError, MetrolibError, NotDeterminedError
+from metrolib.heights.result import Heights
 from metrolib.rebuild.conditions import checked_decision, named
 from metrolib.rebuild.group import make_group
 from metrolib.rebuild.places import make_places
@@ -156,6 +157,7 @@ def compare(heights, options, *, seed=1, draws=40_000):
     cut it true: up to 50.0 µm, 0.38 cm³
     high spots only: up to 30.0 µm, 0.23 cm³
     """
+    checks.kind("heights", heights, Heights, "it comes from adjust or given_heights")
     check_options(options)
     if not options:
         raise InputError(

@@ -12,6 +12,7 @@ from metrolib.rebuild.conformity import ACCEPTED, NOT_ACCEPTED, NOT_DECIDED, gua
 from metrolib.rebuild.plan import RemovalPlan
 from metrolib.rebuild.removal import plan_removal
 from metrolib.rebuild.seen import station_keys
+from metrolib.rebuild.standing import Progress
 from metrolib.rebuild.standing_verdicts import below_anywhere
 from metrolib.rebuild.wording import place
 from metrolib.uncertain.linear import Measured
@@ -77,6 +78,7 @@ def after_overcut(progress, *, tolerance, rate=None, seed=1, draws=40_000):
 within 5.0 µm: accepted (probability over 0.99). To leave the dip is 0.01 cm³ more to come off; to \
 lower all until it cleans up is 0.03 cm³ more to come off, the target 4.0 µm lower.
     """
+    checks.kind("progress", progress, Progress, "the function of that name gives it")
     tolerance = checks.number("tolerance", tolerance, at_least=0)
     rate = _rate(progress) if rate is None else checks.number("rate", rate, above=0)
     room = np.where(progress.counts, progress.room, np.inf)

@@ -6,7 +6,9 @@ import numpy as np
 
 from metrolib import checks
 from metrolib.form.wording import nominal, uncertainty
+from metrolib.heights.rounds import AdjustedRounds
 from metrolib.rebuild import standing_verdicts as verdicts
+from metrolib.rebuild.plan import RemovalPlan
 from metrolib.rebuild.round_rates import at_given_rate, ratio_interval, to_finish
 from metrolib.rebuild.seen import see
 from metrolib.rebuild.standing import Progress, metal_left
@@ -99,6 +101,8 @@ def progress(
     >>> now.taken.round(3).tolist(), now.left.round(3).tolist(), now.verdict.tolist()
     ([0.03, 0.0, 0.052], [0.02, 0.0, -0.002], ['go on', 'stop', 'overcut'])
     """
+    checks.kind("rounds", rounds, AdjustedRounds, "it comes from adjust_rounds")
+    checks.kind("plan", plan, RemovalPlan, "it comes from plan_removal")
     tolerance = checks.number("tolerance", tolerance, at_least=0)
     coverage = checks.number("coverage", coverage, above=0.5)
     if coverage >= 1:

@@ -7,6 +7,7 @@ import numpy as np
 from metrolib import checks
 from metrolib.form.wording import nominal
 from metrolib.heights.stations import MERGE
+from metrolib.rebuild.plan import RemovalPlan
 from metrolib.uncertain.linear import Measured
 
 
@@ -113,6 +114,7 @@ def cross_section(plan, x):
     >>> round(section.faces["flat"].height - section.faces["flat"].target, 4)
     0.025
     """
+    checks.kind("plan", plan, RemovalPlan, "it comes from plan_removal")
     x = checks.number("x", x)
     weights = np.array([_weights(plan, name, x) for name in plan.faces])
     height = weights @ (plan.nominal + plan.relative_height)

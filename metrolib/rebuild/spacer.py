@@ -169,6 +169,8 @@ def spacer_cut(section, face, bridge, *, allowance=None, height=None, pad=0.0, d
     spacer 9.995 mm at y -50, pad on 'rear': 'front' keeps 20.0 µm in its middle, 15.0 µm and \
 25.0 µm at its edges; tilt +0.5000 mm/m, +10.0 µm across
     """
+    checks.kind("section", section, CrossSection, "cross_section gives it for a plan")
+    checks.kind("bridge", bridge, Bridge, "say where the tool lies")
     if (allowance is None) == (height is None):
         raise checks.wrong(
             "allowance and height", "exactly one is needed", (allowance, height), "give one"

@@ -9,7 +9,9 @@ import numpy as np
 from metrolib import checks
 from metrolib.errors import InputError
 from metrolib.rebuild import stage_words
+from metrolib.rebuild.gauges import Gauge
 from metrolib.rebuild.hours import stage_hours, stage_volumes
+from metrolib.rebuild.plan import RemovalPlan
 from metrolib.rebuild.stop_readings import StopReadings, stop_readings
 from metrolib.rebuild.watches import Watch, watch
 from metrolib.survey.methods import Method, order_faults
@@ -195,9 +197,15 @@ def stages(plan, methods, *, gauges=()):
     >>> work["roughing file"].taken.round(3).tolist(), work["stone"].taken.round(3).tolist()
     ([0.035, 0.0, 0.035], [0.025, 0.01, 0.025])
     """
+    checks.kind("plan", plan, RemovalPlan, "it comes from plan_removal")
     methods = _checked(methods)
     watches = {}
+    if isinstance(gauges, Gauge) or not isinstance(gauges, Iterable):
+        raise checks.wrong(
+            "gauges", "a list of Gauge is needed", repr(gauges), "put it in brackets"
+        )
     for gauge in gauges:
+        checks.kind("gauges", gauge, Gauge, "gauges_of finds them in a survey")
         if gauge.face in watches:
             raise InputError(f"gauges: two of them watch {gauge.face!r}; give one for each face")
         watches[gauge.face] = watch(plan, gauge)
