@@ -1,5 +1,7 @@
 """Checks of arguments: one sentence for each thing that can be wrong with them."""
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from metrolib.errors import InputError
@@ -126,7 +128,22 @@ def quantity(argument, value, *, at_least=None, above=None):
     return checked if nominal is value else value
 
 
-def kind(argument, value, wanted, remedy):
-    """Refuse a value that is not of the class `wanted`."""
-    if not isinstance(value, wanted):
-        raise wrong(argument, f"{wanted.__name__} is needed", type(value).__name__, remedy)
+def kind(argument, value, needed, remedy):
+    """Refuse what is not of a class, naming it."""
+    if not isinstance(value, needed):
+        article = "an" if needed.__name__[0] in "AEIOU" else "a"
+        said = f"{article} {needed.__name__} is needed"
+        # the repr of a result is a long sentence
+        plain = type(value).__module__ == "builtins"
+        raise wrong(argument, said, repr(value)[:60] if plain else type(value).__name__, remedy)
+
+
+def listed(argument, values, needed, remedy):
+    """Return a tuple of values, each of one class, if they are such."""
+    if isinstance(values, needed) or not isinstance(values, Iterable):
+        said = f"a list of {needed.__name__} is needed"
+        raise wrong(argument, said, repr(values)[:60], "put it in brackets")
+    values = tuple(values)
+    for value in values:
+        kind(argument, value, needed, remedy)
+    return values

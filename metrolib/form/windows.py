@@ -155,7 +155,7 @@ class _Windows:
         z = heights.values - heights.values[0]
         zones = [self._zone(start, z) for start in self.starts]
         best = max(zones, key=lambda found: found[0])
-        chords = self._farthest_chords(z[None, :])[0]
+        chords = _extremes(*(rows @ z for rows in self._three_rows))
         if chords.size and (most := float(np.abs(chords).max())) > best[0] * (1 + 1e-12):
             best = self._chord(int(np.abs(chords).argmax()), z, most)
         value, start, contacts, row = best
@@ -167,19 +167,46 @@ class _Windows:
         z = checks.table("z", z, self.x.size)
         widths = np.empty(len(z))
         for part in tiles(z):
-            above = z[part] - z[part, :1]
-            found = np.abs(self._farthest_chords(above)).max(axis=1, initial=0.0)
-            for places, weights in self._stretches:
-                np.maximum(found, minimum_zones(places, above @ weights.T)[0], out=found)
-            widths[part] = found
+            widths[part] = self._worst_widths(z[part] - z[part, :1])
         return widths
+
+    def _worst_widths(self, z):
+        """Return the widths for one tile, looking only at stretches that can be worst.
+
+        A zone is no wider than the deviations from the line of least squares, which are quickly
+        found; so with the widest of those first, few zones are left to be found.
+        """
+        found = np.zeros(len(z))
+        off = [z[:, near] @ weights for _, near, weights in self._stretches]
+        most = np.array([np.ptp(each, axis=1) for each in off])
+        for one in np.argsort(-most.mean(axis=1)):
+            open_ = np.flatnonzero(most[one] > found)
+            if open_.size:
+                zones = minimum_zones(self._stretches[one][0], off[one][open_])[0]
+                found[open_] = np.maximum(found[open_], zones)
+        # between two breaks a chord passes no farther than at them, and what its quadratic adds
+        most = np.maximum(most[:-1], most[1:]) + np.abs(self._bows @ z.T) / 4
+        for first, most_here in zip(self.starts[:-1], most, strict=True):
+            open_ = np.flatnonzero(most_here > found)
+            rows = self._rows_from[first]
+            if open_.size and len(rows[0]):
+                farthest = np.abs(_extremes(*(z[open_] @ row.T for row in rows))).max(axis=1)
+                found[open_] = np.maximum(found[open_], farthest)
+        return found
 
     @cached_property
     def _stretches(self):
-        """Places and interpolation weights of each stretch that begins or ends at a station."""
-        return [self._stretch(start) for start in self.starts]
+        """Places, stations seen, and their weights in what is off least squares, by stretch."""
+        return [self._deviating(*self._stretch(start)) for start in self.starts]
+
+    @staticmethod
+    def _deviating(places, weights):
+        near = np.flatnonzero(weights.any(axis=0))  # the stations that it sees, few of many
+        basis = np.linalg.qr(np.column_stack([np.ones_like(places), places / places[-1]]))[0]
+        return places, near, (weights - basis @ (basis.T @ weights)).T[near]
 
     def _stretch(self, start):
+        """Return places from the start of a stretch, and the weights of the heights there."""
         end = start + self.length
         slack = 1e-9 * self.length
         inner = self.s[(self.s > start + slack) & (self.s < end - slack)]
@@ -225,14 +252,18 @@ class _Windows:
         low, high, place = self._chords.T
         return [self._chord_rows(start, place) for start in (low, (low + high) / 2, high)]
 
-    def _farthest_chords(self, z):
-        """Return the extreme height of each chord between two breaks, 0 where none, (T, c)."""
-        if not len(self._chords):
-            return np.zeros((len(z), 0))
-        first, middle, last = (z @ rows.T for rows in self._three_rows)
-        slope, bend = 4 * middle - 3 * first - last, 2 * (first - 2 * middle + last)
-        at = _vertex(slope, bend)
-        return np.where(at > 0, first + at * (slope + at * bend), 0.0)
+    @cached_property
+    def _rows_from(self):
+        """The same, of the chords that begin behind each break: a dict."""
+        mine = {first: self._chords[:, 0] == first for first in self.starts[:-1]}
+        return {first: [rows[at] for rows in self._three_rows] for first, at in mine.items()}
+
+    @cached_property
+    def _bows(self):
+        """Weights of the quadratic's share in chords between two breaks, (breaks - 1, n)."""
+        near, far = self._at(self.starts), self._at(self.starts + self.length)
+        bend = np.diff(far, axis=0) - np.diff(near, axis=0)
+        return bend * (np.diff(self.starts) / self.length)[:, None]
 
     def _chord(self, number, z, width):
         """Return what `_zone` does, for the extreme of one chord."""
@@ -243,6 +274,13 @@ class _Windows:
         row = self._chord_rows(np.array([start]), np.array([place]))[0]
         contacts = (start, float(place), start + self.length)
         return width, start, contacts, row * np.sign(row @ z)
+
+
+def _extremes(first, middle, last):
+    """Return the extreme height of chords between two breaks, 0 where none, from three heights."""
+    slope, bend = 4 * middle - 3 * first - last, 2 * (first - 2 * middle + last)
+    at = _vertex(slope, bend)
+    return np.where(at > 0, first + at * (slope + at * bend), 0.0)
 
 
 def _vertex(slope, bend):

@@ -8,6 +8,7 @@ from metrolib.rebuild.conformity import NOT_DECIDED, checked_coverage
 from metrolib.rebuild.items import HeightItems, Item, items_of_figure
 from metrolib.rebuild.verdicts import Acceptance, Verdict
 from metrolib.survey.tolerances import Tolerance, check_tolerance
+from metrolib.uncertain.draws import whole
 
 
 def accept(measured, tolerances, *, figures=None, length=None, coverage=0.95, draws=2000, seed=1):
@@ -79,6 +80,7 @@ def accept(measured, tolerances, *, figures=None, length=None, coverage=0.95, dr
     if length is not None:
         length = checks.number("length", length, above=0)
     coverage = checked_coverage(coverage)
+    draws, seed = whole("draws", draws, at_least=100), whole("seed", seed, at_least=0)
     from_heights = None if heights is None else HeightItems(heights)
     verdicts, omitted = [], []
     for tolerance in entries:
@@ -92,12 +94,10 @@ def accept(measured, tolerances, *, figures=None, length=None, coverage=0.95, dr
 
 def checked_tolerances(tolerances):
     """Return the tolerances as a list, each checked."""
-    entries = list(tolerances.values() if isinstance(tolerances, Mapping) else tolerances)
+    if isinstance(tolerances, Mapping):
+        tolerances = tolerances.values()
+    entries = checks.listed("tolerances", tolerances, Tolerance, "see metrolib.tolerances")
     for entry in entries:
-        if not isinstance(entry, Tolerance):
-            raise checks.wrong(
-                "tolerances", "each must be a Tolerance", repr(entry), "see metrolib.tolerances"
-            )
         check_tolerance(entry)
     names = [entry.name for entry in entries]
     twice = [name for place, name in enumerate(names) if name in names[:place]]

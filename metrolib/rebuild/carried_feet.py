@@ -47,6 +47,8 @@ class Feet:
     def own(self, own):
         """Return what came off the body at each foot, a list of floats or numbers."""
         depths = [0.0] * len(self.names)
+        if own is not None:
+            checks.kind("own", own, dict, "give {face: depth}")
         for name, given in (own or {}).items():
             checks.choice(f"own of {self.body.name!r}", name, self.faces)
             pair = given if isinstance(given, tuple | list | np.ndarray) else (given, given)
@@ -55,7 +57,7 @@ class Feet:
                     "own", f"{name!r} has two feet", len(pair), "give one depth, or one at each"
                 )
             for foot, depth in zip(self.of(name), pair, strict=True):
-                checks.number(f"own of {name!r}", nominal(depth))
+                checks.quantity(f"own of {name!r}", depth)
                 depths[foot] = depth
         return depths
 

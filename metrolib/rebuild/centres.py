@@ -5,9 +5,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from metrolib import checks
-from metrolib.form.wording import nominal, slope, table
+from metrolib.form.wording import nominal
 from metrolib.rebuild.lowering import Lowering
-from metrolib.rebuild.lowering_words import NOTHING, length, numbers
+from metrolib.rebuild.lowering_words import (
+    NOTHING,
+    length,
+    numbers,
+    table_with_factor,
+    tilt_span,
+    with_factor,
+)
 from metrolib.units import from_millimetres, show_length, unit_sign
 
 #: How high the tailstock's centre may stand over the headstock's, and never below it: common
@@ -66,8 +73,14 @@ class CentreOffset:
             said.append(f"outside {band}: {verb} it by {show_length(abs(by), unit)}")
         else:
             said.append(f"inside {band}")
-        turned = f"spindle turned {slope(self.spindle_up)} upward, {slope(self.spindle_side)}"
-        return f"{'; '.join(said)}; {turned} towards +y"
+        turned = [f"{said} {way}" for way, said in self._turned().items() if said]
+        said.append(f"spindle turned {', '.join(turned)}" if turned else "spindle not turned")
+        return with_factor("; ".join(said))
+
+    def _turned(self):
+        """Say how the spindle's direction turned, each way; nothing where it surely did not."""
+        turns = {"upward": self.spindle_up, "towards +y": self.spindle_side}
+        return {way: tilt_span(np.zeros(1), np.array([turn])) for way, turn in turns.items()}
 
     def to_dataframe(self, unit="um"):
         """Return the offsets as a pandas table, a place of the tailstock a row."""
@@ -89,13 +102,12 @@ class CentreOffset:
 
     def _repr_html_(self):
         ways = ("+", "-", "0")
-        return table(
+        return table_with_factor(
             "Tailstock centre against headstock centre",
             [
                 ("height", length(self.x, self.height, "um", ways)),
                 ("towards +y", length(self.x, self.side, "um", ways)),
-                ("spindle upward", slope(self.spindle_up)),
-                ("spindle towards +y", slope(self.spindle_side)),
+                *((f"spindle {way}", said or "not turned") for way, said in self._turned().items()),
             ],
         )
 
@@ -149,17 +161,22 @@ def centre_offset(headstock, tailstock, drive, *, before=(0.0, 0.0), limits=LIMI
     >>> moved = [lowering(head, faces, {}), lowering(tail, faces, {"front": 0.05, "rear": 0.05})]
     >>> print(centre_offset(*moved, Drive(spindle=(100, 150))))
     tailstock centre low by 50.0 µm; not aside; outside 0.0 µm to 40.0 µm high: raise it by
-    70.0 µm; spindle turned +0.0000 mm/m upward, +0.0000 mm/m towards +y
+    70.0 µm; spindle not turned
     """
-    if drive is None or drive.spindle is None:
-        raise checks.wrong("drive", "it has no spindle line", drive, "add spindle = [y, z]")
+    y, z = spindle_of(drive)
+    for name, body in (("headstock", headstock), ("tailstock", tailstock)):
+        checks.kind(name, body, Lowering, "give what lowering returns")
     if headstock.x.size != 1:
         raise checks.wrong("headstock", "it stands at one place", headstock.x.size, "give at=place")
-    low, high = (checks.number("limits", limit) for limit in limits)
+    low, high = checks.pair("limits", limits)
+    if not isinstance(before, tuple | list) or len(before) != 2:
+        raise checks.wrong("before", "two numbers are needed", repr(before), "give (height, side)")
+    for number in before:
+        checks.quantity("before", number)
     if low >= high:
         raise checks.wrong("limits", "they are not ascending", limits, "write the lower one first")
     head_side, head_up = head_at(headstock, drive, nose_of(headstock, drive))
-    tail_side, tail_up = tailstock.at(*drive.spindle)
+    tail_side, tail_up = tailstock.at(y, z)
     far_side, far_up = head_at(headstock, drive, nose_of(headstock, drive) + 1000)
     return CentreOffset(
         tailstock.x,
@@ -169,6 +186,19 @@ def centre_offset(headstock, tailstock, drive, *, before=(0.0, 0.0), limits=LIMI
         far_side - head_side,
         (low, high),
     )
+
+
+def spindle_of(drive):
+    """Return where the line of centres lies, (y, z) [mm].
+
+    Raises
+    ------
+    InputError
+        If the drive has none.
+    """
+    if drive is None or drive.spindle is None:
+        raise checks.wrong("drive", "it has no spindle line", drive, "add spindle = [y, z]")
+    return checks.pair("spindle", drive.spindle)
 
 
 def nose_of(headstock: Lowering, drive):

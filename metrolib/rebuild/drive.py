@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from metrolib import checks
-from metrolib.form.wording import table
-from metrolib.rebuild.lowering_words import length, numbers
+from metrolib.form.wording import nominal
+from metrolib.rebuild.lowering import Lowering
+from metrolib.rebuild.lowering_words import NOTHING, length, numbers, table_with_factor, with_factor
 from metrolib.survey.carried import HALF_NUTS, PINIONS, Drive
 from metrolib.units import from_millimetres, show_length, unit_sign
 
@@ -72,7 +73,7 @@ class DriveOffsets:
         if self.screw_height is None:
             return np.zeros(0)
         off = np.abs([numbers(self.screw_height), numbers(self.screw_side)]).max(axis=0)
-        return self.x[off > self.limit]
+        return self.x[off > self.limit + NOTHING]
 
     @property
     def engagement(self):
@@ -92,7 +93,7 @@ class DriveOffsets:
         said = [f"{name}: {told}" for name, told in self._rows(unit)]
         if self.screw_height is not None:
             said.append(self._verdict(unit))
-        return "; ".join(said) + "."
+        return with_factor("; ".join(said)) + "."
 
     def _rows(self, unit):
         rows = []
@@ -122,15 +123,23 @@ class DriveOffsets:
         limit = show_length(self.limit, unit, digits=0 if unit == "um" else None)
         if not self.too_far.size:
             return f"nowhere further off than {limit}"
-        ends = [
-            f"{show_length(float(numbers(self.screw_height)[k]), unit, sign=True)} at "
-            f"x {self.x[k]:g} mm"
-            for k in dict.fromkeys([int(self.x.argmin()), int(self.x.argmax())])
+        moves = [
+            f"{way} by {self._at_the_ends(offsets, unit)}"
+            for way, offsets in (("in height", self.screw_height), ("sideways", self.screw_side))
+            if (np.abs(numbers(offsets)) > self.limit + NOTHING).any()
         ]
         return (
             f"further off than {limit} from {self.too_far.min():g} to {self.too_far.max():g} mm: "
-            f"move the screw's brackets in height by {' and '.join(ends)}, or restore the saddle"
+            f"move the screw's brackets {', '.join(moves)}, or restore the saddle"
         )
+
+    def _at_the_ends(self, offsets, unit):
+        """Say offsets at both ends of the travel."""
+        ends = dict.fromkeys([int(self.x.argmin()), int(self.x.argmax())])
+        said = [(show_length(nominal(offsets[k]), unit, sign=True), self.x[k]) for k in ends]
+        if len({offset for offset, _ in said}) == 1:
+            return said[0][0]
+        return " and ".join(f"{offset} at x {x:g} mm" for offset, x in said)
 
     def to_dataframe(self, unit="um"):
         """Return the offsets as a pandas table, a place along the ways a row."""
@@ -159,7 +168,7 @@ class DriveOffsets:
     __repr__ = __str__
 
     def _repr_html_(self):
-        return table("Drive", self._rows("um"))
+        return table_with_factor("Drive", self._rows("um"))
 
 
 def drive_offsets(saddle, drive, *, limit=LIMIT):
@@ -211,16 +220,22 @@ def drive_offsets(saddle, drive, *, limit=LIMIT):
     >>> print(drive_offsets(lower, Drive(rack=(-10, -40), pinion="under the rack")))
     rack: pinion runs less deep by 200.0 µm, backlash grows by 145.6 µm.
     """
+    checks.kind("saddle", saddle, Lowering, "give what lowering returns")
     limit = checks.number("limit", limit, above=0)
     if drive is None or (drive.lead_screw, drive.feed_rod, drive.rack) == (None, None, None):
         raise checks.wrong(
             "drive", "it has neither screw, rod nor rack", drive, "add their places to [drive]"
         )
+    checks.kind("drive", drive, Drive, "describe it as Drive(...)")
     checks.choice("pinion", drive.pinion, PINIONS)
     checks.choice("half_nut", drive.half_nut, HALF_NUTS)
-    screw_side, screw_height = _moved(saddle, drive.lead_screw)
-    rod_side, rod_height = _moved(saddle, drive.feed_rod)
-    _, rack_height = _moved(saddle, drive.rack)
+    for key in ("pressure_angle", "thread_flank"):
+        angle = checks.number(key, getattr(drive, key), at_least=0)
+        if angle >= 45:
+            raise checks.wrong(key, "it must be below 45 degrees", angle, "correct it")
+    screw_side, screw_height = _moved(saddle, drive, "lead_screw")
+    rod_side, rod_height = _moved(saddle, drive, "feed_rod")
+    _, rack_height = _moved(saddle, drive, "rack")
     opening = backlash = nut_opening = nut_play = None
     if rack_height is not None:
         opening = -rack_height if drive.pinion == PINIONS[0] else rack_height
@@ -244,9 +259,10 @@ def drive_offsets(saddle, drive, *, limit=LIMIT):
     )
 
 
-def _moved(saddle, place):
-    """Return how a point of the apron moves towards +y and upward; None where there is none."""
-    return (None, None) if place is None else saddle.at(*place)
+def _moved(saddle, drive, part):
+    """Return how the apron moves at a part of the drive, towards +y and upward; None without it."""
+    place = getattr(drive, part)
+    return (None, None) if place is None else saddle.at(*checks.pair(part, place))
 
 
 def _tan(degrees):

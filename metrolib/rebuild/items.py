@@ -80,8 +80,13 @@ def items_of_figure(tolerance, figure):
         If the figure is not of the kind that the test needs.
     """
     if tolerance.test in ("number", "level"):
-        number, length = figure if isinstance(figure, tuple) else (figure, None)
-        checks.number(f"figure of {tolerance.name!r}", getattr(number, "nominal_value", number))
+        told = f"figure of {tolerance.name!r}"
+        number, length = (
+            figure if isinstance(figure, tuple) and len(figure) == 2 else (figure, None)
+        )
+        checks.quantity(told, number)
+        if length is not None:
+            length = checks.number(f"length of the {told}", length, above=0)
         return [Item("", length, partial(tested.a_number, number))]
     kind = KINDS[tolerance.test]
     if not isinstance(figure, kind):
@@ -146,6 +151,14 @@ class HeightItems:
                 "datum = [...], or tolerance.on(..., datum=[...])"
             )
 
+        if tolerance.test == "parallelism" and not self._keys(tolerance):
+            raise checks.wrong(
+                f"tolerance {tolerance.name!r}",
+                "a face is always parallel to itself",
+                f"datum {tolerance.datum[0]!r}",
+                "name another face as datum",
+            )
+
     def _keys(self, tolerance):
         """Return what `Findings` calls each item, with its faces."""
         faces = tolerance.faces
@@ -182,6 +195,8 @@ class HeightItems:
         missing = [name for name in named if not self._counting(name).size]
         if missing:
             return f"no station of {missing[0]!r} counts"
+        if test == "flatness" and np.unique(self.heights.y[self._counting(named[0])]).size == 1:
+            return f"{named[0]!r} was surveyed along one line: ask for its straightness"
         for told in self.heights.not_determined:
             if set(named) & set(told.faces):
                 return str(told)

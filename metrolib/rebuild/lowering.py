@@ -222,9 +222,11 @@ def lowering(body, faces, removed, u=None, *, at=None, own=None, since="now"):
     >>> faces = {face.name: face for face in [*faces, Face("flat", 250, **shape)]}
     >>> saddle = Carried("saddle", tuple(faces), feet=(-100, 100), travel=(100, 800))
     >>> print(lowering(saddle, faces, {"front": 0.1, "back": 0.1}, at=300))
-    'saddle' at 300 mm drops 94.3 µm, shifts towards -y by 4.0 µm; roll +0.6734 mm/m, no pitch,
-    no yaw (at y 110, the level of the flats); nothing came off 'flat'
+    'saddle' at 300 mm drops 94.3 µm, shifts towards -y by 4.0 µm; roll +0.6734 mm/m, no pitch
+    or yaw (at y 110, the level of the flats); nothing came off 'flat'
     """
+    checks.kind("body", body, Carried, "describe it as Carried(...)")
+    checks.kind("faces", faces, dict, "give survey.machine.faces")
     ridden = _ridden(body, faces)
     x = _places(body, ridden, at)
     feet = Feet(body, ridden)
@@ -264,6 +266,12 @@ def _ridden(body, faces):
     """Return the faces that the body rides on."""
     for name in body.rides_on:
         checks.choice(f"body {body.name!r}, rides_on", name, faces)
+    for key in ("feet", "travel"):
+        low, high = checks.pair(f"{key} of {body.name!r}", getattr(body, key)).tolist()
+        if low > high:
+            raise checks.wrong(
+                f"{key} of {body.name!r}", "it does not ascend", (low, high), "turn it round"
+            )
     ridden = {name: faces[name] for name in body.rides_on}
     if not any(map(holds, ridden.values())):
         raise checks.wrong(

@@ -6,6 +6,7 @@ from html import escape
 import numpy as np
 
 from metrolib import checks
+from metrolib.heights.result import Heights
 from metrolib.rebuild.laying import Laying, lay
 from metrolib.rebuild.print_contradictions import (
     Contradiction,
@@ -148,7 +149,8 @@ def print_log(heights, prints, *, draws=2000, seed=1):
     [0.0, 200.0, 600.0, 800.0] a face that is high in the middle rock
     """
     draws, seed = whole("draws", draws, at_least=100), whole("seed", seed, at_least=0)
-    prints = tuple(prints)
+    checks.kind("heights", heights, Heights, "give what adjust or given_heights returns")
+    prints = checks.listed("prints", prints, Print, "give Print(...)")
     for entry in prints:
         _check(entry, heights.faces)
     layings = tuple(_lay(heights, entry, draws, seed) for entry in prints)
@@ -164,17 +166,22 @@ def print_log(heights, prints, *, draws=2000, seed=1):
 
 def _check(entry, faces):
     """Refuse a print that was made by hand and cannot be."""
-    if not isinstance(entry, Print):
-        raise checks.wrong("prints", "prints are needed", repr(entry)[:60], "give Print(...)")
     checks.choice("face", entry.face, faces)
     checks.number("film", entry.film, above=0)
     checks.number("straightedge_u", entry.straightedge_u, at_least=0)
-    bounds = checks.table("laid", [entry.laid], 2)
-    stretches = checks.table("printed", np.reshape(entry.printed, (-1, 2)), 2)
+    bounds = checks.pair("laid", entry.laid)
+    if np.ndim(entry.printed) == 0 or np.shape(entry.printed) == (2,):
+        raise checks.wrong(
+            "printed",
+            "stretches are needed",
+            entry.printed,
+            "give ((from, to), ...): (laid,) where it printed all over, () where nowhere",
+        )
+    stretches = checks.table("printed", entry.printed, 2) if len(entry.printed) else np.empty(0)
     remedy = "give (from, to) along the ways"
-    if bounds[0, 0] >= bounds[0, 1]:
+    if bounds[0] >= bounds[1]:
         raise checks.wrong("laid", "its ends do not ascend", entry.laid, remedy)
-    if (np.diff(stretches) < 0).any():
+    if stretches.size and (np.diff(stretches) < 0).any():
         raise checks.wrong("printed", "its ends do not ascend", stretches.tolist(), remedy)
     if stretches.size and (stretches.min() < bounds.min() or stretches.max() > bounds.max()):
         raise checks.wrong(

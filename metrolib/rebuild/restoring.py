@@ -9,7 +9,7 @@ from metrolib.errors import InputError
 from metrolib.form.wording import nominal
 from metrolib.rebuild.carried_feet import holds
 from metrolib.rebuild.lowering import Lowering
-from metrolib.rebuild.lowering_words import measured_length
+from metrolib.rebuild.lowering_words import measured_length, with_factor
 from metrolib.units import from_millimetres, show_length, unit_sign
 
 #: Heights to restore that differ less than this are alike [mm].
@@ -97,7 +97,8 @@ class Restoring:
         if self.varies > _UNEVEN:
             varies = show_length(self.varies, unit)
             said.append(f"the height varies by {varies} along the travel, which nothing here mends")
-        return f"under {self.lowering.body.name!r}, square to each face: " + "; ".join(said)
+        who = f"under {self.lowering.body.name!r}, square to each face: "
+        return with_factor(who + "; ".join(said))
 
     def _pairs(self):
         pairs = {}
@@ -219,6 +220,7 @@ def restoring(
     under 'saddle', square to each face: 'front': machine 580.0 µm into the seat; 'rear':
     machine 580.0 µm into the seat; strip of 800.0 µm, 700.0 µm after scraping
     """
+    checks.kind("lowering", lowering, Lowering, "give what lowering returns")
     high = checks.number("high", high)
     left = _left(strip, glue_line, scraped_off, least)
     seat_most = None if seat_most is None else checks.number("seat_most", seat_most, at_least=0)
@@ -241,9 +243,9 @@ def _left(strip, glue_line, scraped_off, least):
         if least is not None:
             raise checks.wrong("least", "only a strip has one", least, "give strip= too")
         return None
-    checks.number("strip", nominal(strip), above=0)
-    checks.number("glue_line", nominal(glue_line), at_least=0)
-    checks.number("scraped_off", nominal(scraped_off), at_least=0)
+    checks.quantity("strip", strip, above=0)
+    checks.quantity("glue_line", glue_line, at_least=0)
+    checks.quantity("scraped_off", scraped_off, at_least=0)
     left = strip - scraped_off
     limit = 0.0 if least is None else checks.number("least", least, at_least=0)
     if nominal(left) < limit or nominal(left) <= 0:

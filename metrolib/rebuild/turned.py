@@ -7,8 +7,9 @@ import numpy as np
 from metrolib import checks
 from metrolib.errors import InputError
 from metrolib.form.wording import nominal, table
-from metrolib.rebuild.centres import head_at, nose_of
-from metrolib.rebuild.lowering_words import expanded, numbers, span
+from metrolib.rebuild.centres import head_at, nose_of, spindle_of
+from metrolib.rebuild.lowering import Lowering
+from metrolib.rebuild.lowering_words import NOTHING, expanded, numbers, span, with_factor
 from metrolib.units import from_millimetres, show_length, unit_sign
 
 TOOLS = ("front", "rear")
@@ -56,14 +57,20 @@ class TurnedDiameter:
         """Say what the diameter does along the work."""
         said = f"diameter off by {span(self.x, self.error, unit, sign=True)}"
         if self.x.size == 1:
-            return said
-        end = "tailstock" if nominal(self.taper) > 0 else "headstock"
-        taper = show_length(abs(nominal(self.taper)), unit)
-        larger = f"{taper}{expanded(self.taper, unit)} larger at the {end} end"
-        return (
+            return with_factor(said)
+        return with_factor(
             f"{said}; it varies by {show_length(nominal(self.value), unit)}"
-            f"{expanded(self.value, unit)} from {self.x.min():g} to {self.x.max():g} mm, {larger}"
+            f"{expanded(self.value, unit)} from {self.x.min():g} to {self.x.max():g} mm, "
+            f"{self._tapers(unit)}"
         )
+
+    def _tapers(self, unit):
+        taper = nominal(self.taper)
+        sure = expanded(self.taper, unit)
+        if abs(taper) < NOTHING:
+            return f"no taper{sure}"
+        end = "tailstock" if taper > 0 else "headstock"
+        return f"{show_length(abs(taper), unit)}{sure} larger at the {end} end"
 
     def to_dataframe(self, unit="um"):
         """Return the errors as a pandas table, a place along the ways a row."""
@@ -137,12 +144,11 @@ def turned_diameter(saddle, drive, radius, *, headstock=None, tailstock=None, to
     >>> print(turned_diameter(lower, Drive(spindle=(100, 150)), 20))
     diameter off by +15.0 µm
     """
-    if drive is None or drive.spindle is None:
-        raise checks.wrong("drive", "it has no spindle line", drive, "add spindle = [y, z]")
+    checks.kind("saddle", saddle, Lowering, "give what lowering returns")
+    y, z = spindle_of(drive)
     radius = checks.number("radius", radius, above=0)
     checks.choice("tool", tool, TOOLS)
     towards = 1.0 if tool == "front" else -1.0
-    y, z = drive.spindle
     side, up = saddle.at(y - towards * radius, z)
     axis_side, axis_up = _axis(saddle.x, drive, headstock, tailstock)
     into, above = (side - axis_side) * towards, up - axis_up
@@ -156,6 +162,9 @@ def turned_diameter(saddle, drive, radius, *, headstock=None, tailstock=None, to
 
 def _axis(x, drive, headstock, tailstock):
     """Return how the axis of the work moves at places along the ways."""
+    for name, body in (("headstock", headstock), ("tailstock", tailstock)):
+        if body is not None:
+            checks.kind(name, body, Lowering, "give what lowering returns")
     if headstock is None:
         if tailstock is not None:
             raise InputError("tailstock: work between centres has a headstock too; give both")

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from metrolib.errors import MetrolibError
 from metrolib.form.wording import listing
 from metrolib.rebuild.acceptance import accept
+from metrolib.rebuild.carried_feet import holds
 from metrolib.rebuild.centres import centre_offset
 from metrolib.rebuild.drive import drive_offsets
 from metrolib.rebuild.gauges import gauges_of
 from metrolib.rebuild.lowering import lowering
+from metrolib.rebuild.restoring import restoring
 from metrolib.rebuild.stages import stages
 from metrolib.rebuild.wording import written
 
@@ -22,7 +24,10 @@ _STOPS = (
 )
 _LOWERED = (
     "From the faces as measured to the faces as planned; a body touches each face at the feet that "
-    "the survey names. It leaves out what bends, gibs, and wear of the body's own faces."
+    "the survey names. Roll is positive with the +y side up, pitch with the far end up, yaw with "
+    "the far end towards +y. Shims are told where all faces that carry a body are planned, and are "
+    "what brings it back to the nominal height. It leaves out what bends, gibs, and wear of the "
+    "body's own faces."
 )
 _CHOSEN = (
     "What is left holds the survey's uncertainty and that of the finishing; it leaves out what "
@@ -151,6 +156,7 @@ def _lowered(survey, plan):
         try:
             down[name] = lowering(body, faces, plan)
             said.append(down[name].in_words(unit))
+            said += _shims(body, faces, plan, unit)
         except MetrolibError as error:
             said.append(f"{name}: {error}")
     found = []
@@ -160,6 +166,13 @@ def _lowered(survey, plan):
         found.append(centre_offset(down["headstock"], down["tailstock"], survey.drive))
     said += [one.in_words(unit) for one in found]
     return said, [], _LOWERED, [(f"Motion of the {name}", one) for name, one in down.items()]
+
+
+def _shims(body, faces, plan, unit):
+    """Say what brings a body back to new, where the plan tells all that it lost."""
+    if any(holds(faces[name]) and name not in plan.faces for name in body.rides_on):
+        return []
+    return [restoring(lowering(body, faces, plan, since="new")).in_words(unit)]
 
 
 def _judged(survey, heights):

@@ -107,11 +107,18 @@ def test_a_longer_stretch_is_never_straighter():
     assert (np.diff(found) > -1e-12).all()
 
 
-def test_many_sets_at_once_are_the_same_as_one_by_one():
+@pytest.mark.parametrize("length", [120, 333, 700])
+@pytest.mark.parametrize("summed", [0, 1, 2])  # noise, a walk, a curve: another stretch is worst
+def test_many_sets_at_once_are_the_same_as_one_by_one(length, summed):
     random = np.random.default_rng(10)
     x, z = np.sort(random.uniform(0, 900, 9)), random.normal(0, 0.01, (40, 9))
-    many = worst_window(x, z[0], length=333).redo(z)
-    np.testing.assert_allclose(many, [worst_window(x, s, length=333).value for s in z], atol=1e-12)
+    for _ in range(summed):
+        z = np.cumsum(z, axis=1)
+    order = random.permutation(9)
+    x, z = x[order], z[:, order]
+    many = worst_window(x, z[0], length=length).redo(z)
+    alone = [worst_window(x, s, length=length).value for s in z]
+    np.testing.assert_allclose(many, alone, atol=1e-12)
 
 
 def test_draws():

@@ -268,7 +268,7 @@ def test_all_tables_make_sense_and_say_where_they_come_from():
     [
         (lambda h: accept(h, []), "there is nothing to test"),
         (lambda h: accept(h, [CONVEX, CONVEX]), "two have one name"),
-        (lambda h: accept(h, ["crown"]), "each must be a Tolerance"),
+        (lambda h: accept(h, ["crown"]), "tolerances: a Tolerance is needed, got .crown."),
         (lambda h: accept([1], [CONVEX]), "heights, or figures by the name"),
         (lambda h: accept(h, [replace(CONVEX, test="round")]), "test of tolerance 'crown'"),
         (lambda h: accept(h, [replace(CONVEX, limit=0)]), "limit of tolerance 'crown': it must be"),
@@ -301,6 +301,21 @@ def test_all_tables_make_sense_and_say_where_they_come_from():
         ),
         (lambda h: accept(h, [CONVEX], coverage=0.3), "coverage: it must be at least 0.5"),
         (lambda h: accept(h, [CONVEX], length=0), "length: it must be above 0"),
+        (lambda h: accept(h, [CONVEX], draws=0), "draws: it must be at least 100"),
+        (lambda h: accept(h, [CONVEX], seed=-1), "seed: it must be at least 0"),
+        (lambda h: accept(h, CONVEX), "tolerances: a list of Tolerance is needed, got Tolerance"),
+        (
+            lambda h: accept(h, [Tolerance("p", "parallelism", 0.02).on("flat", datum=["flat"])]),
+            "tolerance 'p': a face is always parallel to itself, got datum 'flat'; name another",
+        ),
+        (
+            lambda h: accept({"n": (0.01, -150)}, [Tolerance("n", "number", 0.02, per=300)]),
+            "length of the figure of 'n': it must be above 0",
+        ),
+        (
+            lambda h: accept({"n": (0.01, 150, 2)}, [Tolerance("n", "number", 0.02, per=300)]),
+            "figure of 'n': a number is needed",
+        ),
         (lambda h: tolerances("lathe"), "name: this is not one of the choices"),
         (lambda h: tolerances("knee mill", faces="table"), "faces: a list of faces is needed"),
     ],
@@ -308,6 +323,13 @@ def test_all_tables_make_sense_and_say_where_they_come_from():
 def test_refusals(call, words):
     with pytest.raises(InputError, match=words):
         call(one_flat(CROWN, u=0.001))
+
+
+def test_flatness_of_one_line_of_stations_says_what_to_ask_instead():
+    flat = Tolerance("flat", "flatness", 0.02).on("flat")
+    (verdict,) = accept(one_flat(CROWN, u=0.001), [flat]).verdicts
+    assert verdict.decision == "not decided"
+    assert verdict.note == "'flat' was surveyed along one line: ask for its straightness"
 
 
 def test_a_result_of_form_instead_of_heights():

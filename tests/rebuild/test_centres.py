@@ -73,8 +73,7 @@ def test_along_the_travel_and_tables():
     ramp = ([400, 1000], [0.0, 0.06])
     found = centre_offset(*moved({}, {"front": ramp, "rear": ramp}, at=[500, 900]), LINE)
     assert found.height == pytest.approx([-0.01, -0.05])
-    assert "low by 50.0 µm (at 900 mm) to" not in str(found)
-    assert "low by 10.0 µm (at 500 mm) to 50.0 µm (at 900 mm)" in str(found)
+    assert "low by 10.0 to 50.0 µm (most at 900 mm)" in str(found)
     assert found.to_dataframe()["height [µm]"].tolist() == pytest.approx([-10, -50])
     assert "<th>towards +y</th>" in found._repr_html_()
     assert "thou" in found.in_words("thou")
@@ -88,3 +87,9 @@ def test_refusals():
         centre_offset(lowering(TAIL, FLATS, {}), pair[1], LINE)
     with pytest.raises(InputError, match="limits: they are not ascending"):
         centre_offset(*pair, LINE, limits=(0.04, 0.0))
+    with pytest.raises(InputError, match="limits: one row of numbers is needed"):
+        centre_offset(*pair, LINE, limits=0.04)
+    with pytest.raises(InputError, match="before: two numbers are needed, got 0.01; give"):
+        centre_offset(*pair, LINE, before=0.01)
+    with pytest.raises(InputError, match="tailstock: a Lowering is needed, got None"):
+        centre_offset(pair[0], None, LINE)

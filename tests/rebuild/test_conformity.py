@@ -180,6 +180,21 @@ def test_how_often_zones_at_their_limit_are_judged_wrongly(length, surveys):
     assert decisions.count("not accepted") <= most
 
 
+def test_an_even_bow_at_a_local_limit_is_seldom_refused():
+    # all its stretches are alike, so noise inflates the worst of them most
+    x = np.linspace(0, 1500, 31)
+    bow = (x / 750 - 1) ** 2
+    bow *= 0.008 / worst_window(x, bow, length=300).value
+
+    def judged_once(seed, size=1.0):
+        z = size * bow + np.random.default_rng(seed).normal(0, 0.001, 31)
+        return judged(worst_window(x, z, 0.001, length=300), 0.008, draws=300)
+
+    refused = [judged_once(seed).decision for seed in range(30)].count("not accepted")
+    assert refused <= 0.05 * 30 + 3 * np.sqrt(30 * 0.05 * 0.95)
+    assert judged_once(30, 1.5).decision == "not accepted"
+
+
 def test_coverage_has_limits():
     assert checked_coverage(0.5) == 0.5
     for value, words in ((0.4, "at least 0.5"), (1.0, "it must be below 1")):

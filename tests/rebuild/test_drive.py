@@ -87,6 +87,13 @@ def test_the_verdict_counts_both_ends():
     assert found.too_far.tolist() == [800]
     assert "further off than 100 µm from 800 to 800 mm" in str(found)
     assert "brackets in height by -62.5 µm at x 200 mm and -137.5 µm at x 800 mm" in str(found)
+    # the front alone, 0.36 lower: roll moves the screw aside as well, beyond the limit
+    found = drive_offsets(lowered(0.36, 0.0), SCREW)
+    assert "in height by -432.0 µm, sideways by +144.0 µm" in str(found)
+    # just at the limit, but for rounding
+    assert drive_offsets(lowered(0.1, 0.1), SCREW).too_far.size == 0
+    found = drive_offsets(lowered(0.15, 0.15, at=[200, 800]), SCREW)
+    assert "in height by -150.0 µm, or restore the saddle" in str(found)
     found = drive_offsets(lowered(0.05, 0.05), SCREW)
     assert found.too_far.size == 0 and str(found).endswith("nowhere further off than 100 µm.")
     assert drive_offsets(lowered(0.05, 0.05), SCREW, limit=0.04).too_far.size == 1
@@ -118,6 +125,12 @@ def test_refusals():
         drive_offsets(lowered(0.1, 0.1), SCREW, limit=0)
     with pytest.raises(InputError, match="pinion: this is not one of the choices"):
         drive_offsets(lowered(0.1, 0.1), Drive(rack=(0, 0), pinion="beside"))
+    with pytest.raises(InputError, match="saddle: a Lowering is needed, got None"):
+        drive_offsets(None, SCREW)
+    with pytest.raises(InputError, match="lead_screw: two numbers are needed, got 3"):
+        drive_offsets(lowered(0.1, 0.1), Drive(lead_screw=(-40, -80, 0)))
+    with pytest.raises(InputError, match="pressure_angle: it must be below 45 degrees, got 90"):
+        drive_offsets(lowered(0.1, 0.1), Drive(rack=(0, 0), pressure_angle=90))
     flats = {name: FLATS[name] for name in ("front", "rear")}
     free = lowering(saddle(flats), flats, {"front": 0.1, "rear": 0.1}, at=500)
     with pytest.raises(NotDeterminedError, match="is not held sideways: name the vee flank"):

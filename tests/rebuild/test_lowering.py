@@ -2,6 +2,7 @@
 
 import json
 import warnings
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -49,7 +50,7 @@ def test_no_roll_when_flanks_lose_the_flat_s_depth_times_the_sine():
     np.testing.assert_allclose(motion(found)[:, 1:], 0, atol=1e-12)
     assert not found.hangs and found.free == ()
     assert str(found) == (
-        "'saddle' along its travel drops 100.0 µm, does not shift; no roll, no pitch, no yaw "
+        "'saddle' along its travel drops 100.0 µm, does not shift; no roll, pitch or yaw "
         "(at y 106.667, the level of the flats)"
     )
 
@@ -119,8 +120,37 @@ def test_a_body_that_hangs_says_so():
     assert found.at(40, 0)[1] == pytest.approx(0, abs=1e-12)
     assert found.roll == pytest.approx(roll)
     assert found.hangs == pytest.approx({"front": 0.1 - 0.04 * roll, "rear": 0.1 + 0.2 * roll})
-    words = "it rocks, this is the middle: it stands off 'front' by 115.4 µm and 'rear' by 23.1 µm"
+    words = "it rocks, and this is its middle: it stands up to 115.4 µm off 'front' and 23.1 µm off"
     assert words in str(found)
+
+
+def test_what_rocks_less_than_is_known_is_not_said_to_rock():
+    bed = faces(front=0, near=(40, -45), far=(40, 45), rear=240)
+    depths = {"front": ufloat(0.101, 0.002), "rear": ufloat(0.1, 0.002)}
+    depths |= dict.fromkeys(("near", "far"), ufloat(0.1, 0.002) / 2**0.5)
+    found = lowering(saddle(bed), bed, depths, at=500)
+    assert 0 < max(found.hangs.values()) < 0.004
+    assert "it may rock by" in str(found) and "within the uncertainty of what came" in str(found)
+
+
+def test_the_sentence_tells_the_range_once_and_the_factor_once():
+    ramp = ([200, 800], [0.02, ufloat(0.05, 0.001)])
+    found = lowering(saddle(FLATS), FLATS, {"front": ramp, "rear": ramp}, at=[300, 700])
+    assert "drops 25.0 to 45.0 µm (most at 700 mm, U = 1.7 µm)" in str(found)
+    assert str(found).count("k = 2") == 1 and str(found).endswith("; each U with k = 2")
+    assert "<th>each U</th><td>with k = 2</td>" in found._repr_html_()
+    # an uncertainty that thou would show as 0.00 is left out there
+    small = lowering(saddle(FLATS), FLATS, {"front": 0.1, "rear": 0.1}, 0.00005, at=500)
+    assert "(U = 0.1 µm)" in str(small) and "(U = 0.00 thou" not in small.in_words("thou")
+
+
+def test_tilts_of_either_sign_are_told_with_both_places():
+    bump = ([300, 500, 700], [0.02, 0.0, 0.02])
+    found = lowering(saddle(FLATS), FLATS, {"front": bump, "rear": bump}, at=[350, 650])
+    assert "pitch -0.0750 (at 650 mm) to +0.0750 mm/m (at 350 mm)" in str(found)
+    fall = ([100, 500, 900], [0.0, 0.01, 0.06])
+    found = lowering(saddle(FLATS), FLATS, {"front": fall, "rear": fall}, at=[300, 700])
+    assert "pitch -0.0250 to -0.1250 mm/m (most at 700 mm)" in str(found)
 
 
 def test_uncertainty_by_hand():
@@ -288,7 +318,7 @@ def test_thou_and_the_tables():
     assert table.columns[:3].tolist() == ["x [mm]", "drop [thou]", "u(drop) [thou]"]
     # two thirds of the roll that 4 thou make at the flat, for the reference lies at a third
     assert table["drop [thou]"].tolist() == pytest.approx([4 / 3, 4 / 3])
-    assert "<th>roll</th>" in found._repr_html_()
+    assert "<th>roll, +y side up</th>" in found._repr_html_()
 
 
 @pytest.mark.parametrize(
@@ -316,6 +346,26 @@ def test_thou_and_the_tables():
 def test_refusals(removed, options, words):
     with pytest.raises(InputError, match=words):
         lowering(saddle(FLATS), FLATS, removed, **{"at": 500, **options})
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"body": "saddle"}, "body: a Carried is needed, got 'saddle'; describe it as Carried"),
+        ({"faces": list(FLATS.values())}, "faces: a dict is needed"),
+        ({"own": 0.1}, "own: a dict is needed, got 0.1; give {face: depth}"),
+        ({"own": {"front": "x"}}, "own of 'front': a number is needed"),
+        (
+            {"body": replace(saddle(FLATS), feet=(100, -100))},
+            "feet of 'saddle': it does not ascend, got \\(100.0, -100.0\\); turn it round",
+        ),
+        ({"body": replace(saddle(FLATS), travel=(800, 100))}, "travel of 'saddle': it does not"),
+    ],
+)
+def test_what_is_mistyped(change, words):
+    call = {"body": saddle(FLATS), "faces": FLATS, "removed": {"front": 0.1}, "at": 500, **change}
+    with pytest.raises(InputError, match=words):
+        lowering(**call)
 
 
 def test_a_body_without_a_face_that_carries():

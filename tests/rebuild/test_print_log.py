@@ -204,7 +204,11 @@ def test_the_prints_of_the_sample_follow_from_its_truth_but_the_one_that_is_plan
     ("prints", "words"),
     [
         ([Print("no face", (0, 500), ())], "face: this is not one of the choices, got 'no face'"),
-        ([("flat", 0, 500)], "prints: prints are needed"),
+        ([("flat", 0, 500)], "prints: a Print is needed, got"),
+        (Print("flat", (0, 500), ()), "prints: a list of Print is needed, got Print"),
+        ([Print("flat", (0, 500), True)], "printed: stretches are needed, got True; give"),
+        ([Print("flat", (0, 500), (90, 80))], "printed: stretches are needed"),
+        ([Print("flat", (0, 500, 900), ())], "laid: two numbers are needed, got 3"),
         ([Print("flat", (500, 0), ())], "laid: its ends do not ascend"),
         ([Print("flat", (0, 500), ((90, 80),))], "printed: its ends do not ascend"),
         ([Print("flat", (0, 500), ((90, 600),))], "printed: it lies beyond what was laid"),
@@ -216,6 +220,11 @@ def test_the_prints_of_the_sample_follow_from_its_truth_but_the_one_that_is_plan
 def test_refusals(prints, words):
     with pytest.raises(InputError, match=words):
         print_log(heights_of(bow(0.01)), prints)
+
+
+def test_heights_are_needed():
+    with pytest.raises(InputError, match="heights: a Heights is needed, got 0.01"):
+        print_log(0.01, [])
 
 
 def test_draws_must_be_enough():

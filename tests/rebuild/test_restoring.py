@@ -133,8 +133,14 @@ def test_thou_and_the_table():
             "take a strip of at most 0.72 mm",
         ),
         ({"high": np.nan}, "high: a finite number is needed"),
+        ({"strip": "x"}, "strip: a number is needed, got 'x'"),
     ],
 )
 def test_refusals(options, words):
     with pytest.raises(InputError, match=words):
         restoring(lowered(front=0.2, rear=0.2), **options)
+
+
+def test_a_lowering_is_needed():
+    with pytest.raises(InputError, match="lowering: a Lowering is needed, got 0.2; give what"):
+        restoring(0.2)

@@ -122,6 +122,12 @@ def test_refusals():
         turned_diameter(lower, LINE, 0.01)
     with pytest.raises(InputError, match="tool: this is not one of the choices"):
         turned_diameter(lower, LINE, 20, tool="top")
+    with pytest.raises(InputError, match="saddle: a Lowering is needed, got 'saddle'"):
+        turned_diameter("saddle", LINE, 20)
+    with pytest.raises(InputError, match="headstock: a Lowering is needed"):
+        turned_diameter(lower, LINE, 20, headstock="headstock")
+    with pytest.raises(InputError, match="spindle: two numbers are needed, got 3"):
+        turned_diameter(lower, Drive(spindle=(100, 150, 0)), 20)
     centres = _bodies({}, {})
     with pytest.raises(InputError, match="between centres has a headstock too; give both"):
         turned_diameter(lower, LINE, 20, tailstock=centres["tailstock"])
@@ -131,3 +137,8 @@ def test_refusals():
     centres["tailstock"] = lowered(at=150)
     with pytest.raises(InputError, match="it stands before the spindle nose at 200 mm, got 150"):
         turned_diameter(lower, LINE, 20, **centres)
+
+
+def test_no_taper_is_said_so():
+    found = turned_diameter(lowered(guide=0.02, at=[200, 800]), LINE, 20)
+    assert str(found).endswith("from 200 to 800 mm, no taper")

@@ -57,6 +57,16 @@ def test_what_rides_on_the_ways_is_followed_to_screw_and_centres(told):
     ]
 
 
+def test_shims_are_told_where_all_that_carries_is_planned(job, told):
+    survey, heights, plan = job
+    assert not any("shim" in said for said in told["What the lowering does"].said)
+    flats = ("front flat", "rear flat")
+    tray = replace(survey.carried["saddle"], name="tray", rides_on=(*flats, "rear ledge"), z={})
+    bare = replace(survey, methods=(), drive=None, tolerances={}, carried={"tray": tray})
+    ((*_, words),) = (section.said for section in sections(bare, heights, plan))
+    assert words.startswith("under 'tray', square to each face: 'front flat'") and "a shim" in words
+
+
 def test_tolerances_are_judged_as_it_stands(told):
     ((_, table),) = told["Against the tolerances"].tables
     assert "not accepted" in table and "no figure was given" in table
