@@ -200,12 +200,7 @@ def stages(plan, methods, *, gauges=()):
     checks.kind("plan", plan, RemovalPlan, "it comes from plan_removal")
     methods = _checked(methods)
     watches = {}
-    if isinstance(gauges, Gauge) or not isinstance(gauges, Iterable):
-        raise checks.wrong(
-            "gauges", "a list of Gauge is needed", repr(gauges), "put it in brackets"
-        )
-    for gauge in gauges:
-        checks.kind("gauges", gauge, Gauge, "gauges_of finds them in a survey")
+    for gauge in checks.listed("gauges", gauges, Gauge, "gauges_of finds them in a survey"):
         if gauge.face in watches:
             raise InputError(f"gauges: two of them watch {gauge.face!r}; give one for each face")
         watches[gauge.face] = watch(plan, gauge)
