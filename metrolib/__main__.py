@@ -82,7 +82,7 @@ def _work(chosen):
     """Run the main job and print what it found."""
     from metrolib.errors import DoubtfulReadingsWarning
     from metrolib.heights.adjust import adjust
-    from metrolib.rebuild.options import compare
+    from metrolib.rebuild.removal.options import compare
     from metrolib.survey.folder import read_survey
 
     survey = read_survey(chosen.folder)

@@ -4,7 +4,7 @@ from html import escape
 
 import numpy as np
 
-from metrolib.rebuild.conditions import named
+from metrolib.rebuild.removal.conditions import named
 from metrolib.units import DISPLAYS, from_millimetres, show_length, unit_sign
 
 #: The step that the price of a governing station is told for, by display unit [mm].

@@ -3,7 +3,7 @@
 import numpy as np
 
 from metrolib.form.wording import nominal
-from metrolib.rebuild.conformity import ACCEPTED, NOT_ACCEPTED, NOT_DECIDED
+from metrolib.rebuild.acceptance.conformity import ACCEPTED, NOT_ACCEPTED, NOT_DECIDED
 from metrolib.show.style import (
     INK,
     PALE,

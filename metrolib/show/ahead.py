@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 from metrolib.errors import MetrolibError
 from metrolib.form.wording import listing
-from metrolib.rebuild.acceptance import accept
-from metrolib.rebuild.carried_feet import holds
-from metrolib.rebuild.centres import centre_offset
-from metrolib.rebuild.drive import drive_offsets
-from metrolib.rebuild.gauges import gauges_of
-from metrolib.rebuild.lowering import lowering
-from metrolib.rebuild.restoring import restoring
-from metrolib.rebuild.stages import stages
+from metrolib.rebuild.acceptance.acceptance import accept
+from metrolib.rebuild.lowering.carried_feet import holds
+from metrolib.rebuild.lowering.centres import centre_offset
+from metrolib.rebuild.lowering.drive import drive_offsets
+from metrolib.rebuild.lowering.lowering import lowering
+from metrolib.rebuild.lowering.restoring import restoring
+from metrolib.rebuild.stages.gauges import gauges_of
+from metrolib.rebuild.stages.stages import stages
 from metrolib.rebuild.wording import written
 
 _STOPS = (

@@ -5,8 +5,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon
 from scipy import ndimage
 
-from metrolib.rebuild.bearing_rules import RULES
-from metrolib.rebuild.squares import USUAL
+from metrolib.rebuild.bearing.bearing_rules import RULES
+from metrolib.rebuild.bearing.squares import USUAL
 from metrolib.show.profiles import K
 from metrolib.show.style import INK, PALE, RUST, STEEL, dress, legend_below, plain, settle
 

@@ -3,9 +3,9 @@
 import numpy as np
 
 from metrolib.form.wording import nominal
-from metrolib.rebuild.carried_feet import holds
-from metrolib.rebuild.contact import point_rows
-from metrolib.rebuild.lowering_words import numbers, spreads
+from metrolib.rebuild.lowering.carried_feet import holds
+from metrolib.rebuild.lowering.contact import point_rows
+from metrolib.rebuild.lowering.lowering_words import numbers, spreads
 from metrolib.show.profiles import draw_band
 from metrolib.show.style import (
     INK,

@@ -3,7 +3,7 @@
 import numpy as np
 
 from metrolib.form import wording
-from metrolib.rebuild.levelling import EVEN
+from metrolib.rebuild.support.levelling import EVEN
 from metrolib.show.profiles import draw_band, line_look
 from metrolib.show.style import INK, RUST, STEEL, dress, label_of, legend_below, plain, settle
 from metrolib.units import show_length

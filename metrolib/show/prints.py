@@ -4,7 +4,7 @@ import numpy as np
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
-from metrolib.rebuild.laying import Laying
+from metrolib.rebuild.bearing.laying import Laying
 from metrolib.show.style import INK, RUST, STEEL, dress, label_of, legend_below, settle
 
 #: Room of one laying within its face, and between faces; share of it that the bar takes.

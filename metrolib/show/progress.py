@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from metrolib.rebuild.progress_words import SIGNS
-from metrolib.rebuild.standing_verdicts import GO_ON
+from metrolib.rebuild.rounds.progress_words import SIGNS
+from metrolib.rebuild.rounds.standing_verdicts import GO_ON
 from metrolib.show.profiles import K, draw_band, line_look
 from metrolib.show.style import (
     INK,

@@ -1,7 +1,7 @@
 """The picture of ways side by side: what comes off, with hours, cost and chance beside it."""
 
 from metrolib.form.wording import nominal, uncertainty
-from metrolib.rebuild.verdicts import said_share
+from metrolib.rebuild.acceptance.verdicts import said_share
 from metrolib.show.style import (
     INK,
     PALE,

@@ -13,8 +13,8 @@ import numpy as np
 from scipy.optimize import linprog
 
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.programme_batched import find_targets
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.programme_batched import find_targets
+from metrolib.rebuild.removal.removal import plan_removal
 from tests.rebuild.beds import flat
 
 GOAL = 200.0

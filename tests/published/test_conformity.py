@@ -12,8 +12,8 @@ from scipy.integrate import quad
 from scipy.stats import multivariate_normal, norm
 from uncertainties import ufloat
 
-from metrolib.rebuild.acceptance import accept
-from metrolib.rebuild.conformity import conformance, guard, judge_places
+from metrolib.rebuild.acceptance.acceptance import accept
+from metrolib.rebuild.acceptance.conformity import conformance, guard, judge_places
 from metrolib.survey.tolerances import Tolerance
 from tests.published.printed import assert_printed
 

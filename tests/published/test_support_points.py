@@ -5,8 +5,8 @@ from mpmath import diff, findroot, mp, mpf, quad
 from uncertainties import ufloat
 
 from metrolib.heights.beam_section import BeamSection
-from metrolib.rebuild.best_supports import best_supports
-from metrolib.rebuild.heat import expansion_between, thermal_bow
+from metrolib.rebuild.support.best_supports import best_supports
+from metrolib.rebuild.support.heat import expansion_between, thermal_bow
 from tests.published.printed import assert_printed
 
 PAIRS = {

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from metrolib.rebuild.feet import Foot
+from metrolib.rebuild.support.feet import Foot
 
 CORNERS = [
     Foot("front left", 0, 0, 1.5),

@@ -12,9 +12,9 @@ from metrolib.form.parallelism import parallelism
 from metrolib.form.straightness import straightness
 from metrolib.form.twist import twist
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.acceptance import accept
-from metrolib.rebuild.tested import of_result
-from metrolib.rebuild.tolerance_tables import in_words, tolerances
+from metrolib.rebuild.acceptance.acceptance import accept
+from metrolib.rebuild.acceptance.tested import of_result
+from metrolib.rebuild.acceptance.tolerance_tables import in_words, tolerances
 from metrolib.survey.machine import Face
 from metrolib.survey.tolerances import Tolerance, check_tolerance
 from tests.rebuild.beds import flat, lathe_bed, one_flat

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from metrolib.rebuild.areas import station_areas
+from metrolib.rebuild.removal.areas import station_areas
 from metrolib.survey.machine import Face, LeftOut
 
 

@@ -5,9 +5,9 @@ import pytest
 from scipy import stats
 
 from metrolib.errors import InputError
-from metrolib.rebuild.bearing import bearing_from_counts
-from metrolib.rebuild.bearing_rules import RULES
-from metrolib.rebuild.squares import scatter_of
+from metrolib.rebuild.bearing.bearing import bearing_from_counts
+from metrolib.rebuild.bearing.bearing_rules import RULES
+from metrolib.rebuild.bearing.squares import scatter_of
 
 
 def test_by_hand():

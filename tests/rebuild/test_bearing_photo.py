@@ -6,9 +6,9 @@ from PIL import Image
 from scipy import ndimage
 
 from metrolib.errors import InputError
-from metrolib.rebuild.bearing_photo import bearing_from_photo
-from metrolib.rebuild.photo_file import brightness
-from metrolib.rebuild.photo_light import even_light
+from metrolib.rebuild.bearing.bearing_photo import bearing_from_photo
+from metrolib.rebuild.bearing.photo_file import brightness
+from metrolib.rebuild.bearing.photo_light import even_light
 from tests.samples.blued_face import CAMERA, FACE, PHOTO, Camera, lattice, sample_photo, strewn
 
 STREWN = strewn(110.0, 60.0, 145, seed=3)

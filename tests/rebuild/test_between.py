@@ -3,9 +3,9 @@ import pytest
 
 from metrolib.errors import InputError
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.between import find_gaps
-from metrolib.rebuild.gaps import between_stations
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.between import find_gaps
+from metrolib.rebuild.removal.gaps import between_stations
+from metrolib.rebuild.removal.removal import plan_removal
 from tests.rebuild.beds import HELD, flat, lathe_bed, one_flat
 
 

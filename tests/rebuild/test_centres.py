@@ -4,8 +4,8 @@ import pytest
 from uncertainties import ufloat
 
 from metrolib.errors import InputError
-from metrolib.rebuild.centres import centre_offset
-from metrolib.rebuild.lowering import lowering
+from metrolib.rebuild.lowering.centres import centre_offset
+from metrolib.rebuild.lowering.lowering import lowering
 from metrolib.survey.carried import Carried, Drive
 from tests.rebuild.carriers import FLATS
 

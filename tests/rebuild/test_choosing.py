@@ -8,13 +8,13 @@ from uncertainties import ufloat
 
 from metrolib.errors import ImpossiblePlanError, InputError
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.choosing import choose_way
-from metrolib.rebuild.foretold import heights_after
-from metrolib.rebuild.lowering import lowering
-from metrolib.rebuild.options import compare
-from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.stages import stages
-from metrolib.rebuild.ways import SentOut
+from metrolib.rebuild.lowering.lowering import lowering
+from metrolib.rebuild.removal.options import compare
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.stages.stages import stages
+from metrolib.rebuild.ways.choosing import choose_way
+from metrolib.rebuild.ways.foretold import heights_after
+from metrolib.rebuild.ways.ways import SentOut
 from metrolib.survey.carried import Carried, Drive
 from metrolib.survey.decision import Decision
 from metrolib.survey.machine import Face

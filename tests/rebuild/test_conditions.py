@@ -3,7 +3,7 @@ import pytest
 
 from metrolib.errors import ImpossiblePlanError, InputError
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.survey.machine import LeftOut
 from tests.rebuild.beds import HELD, flat, lathe_bed
 

@@ -10,7 +10,7 @@ from metrolib.errors import InputError
 from metrolib.form.confidence import confidence_interval
 from metrolib.form.straightness import straightness
 from metrolib.form.windows import worst_window
-from metrolib.rebuild.conformity import (
+from metrolib.rebuild.acceptance.conformity import (
     beyond,
     checked_coverage,
     conformance,

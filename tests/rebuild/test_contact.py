@@ -6,7 +6,7 @@ from scipy.optimize import least_squares, minimize
 from scipy.spatial.transform import Rotation
 
 from metrolib.errors import InputError
-from metrolib.rebuild.contact import Contact, point_rows
+from metrolib.rebuild.lowering.contact import Contact, point_rows
 
 #: Feet of a saddle on an inverted vee and a flat: x, y, z [mm] and the normal's angle [deg].
 FEET = np.array(

@@ -7,7 +7,7 @@ import pytest
 
 from metrolib.errors import InputError, NotDeterminedError
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.survey.machine import Face
 from tests.rebuild.beds import HELD, flat, lathe_bed
 

@@ -5,7 +5,7 @@ import pytest
 
 from metrolib.errors import InputError
 from metrolib.form.print_under import print_under
-from metrolib.rebuild.dressing import dress_by_print
+from metrolib.rebuild.support.dressing import dress_by_print
 
 X = np.arange(0, 1501, 25.0)
 HOLLOW = 0.06 * (2 * X / 1500 - 1) ** 2

@@ -5,8 +5,8 @@ import pytest
 from uncertainties import ufloat
 
 from metrolib.errors import InputError, NotDeterminedError
-from metrolib.rebuild.drive import drive_offsets
-from metrolib.rebuild.lowering import lowering
+from metrolib.rebuild.lowering.drive import drive_offsets
+from metrolib.rebuild.lowering.lowering import lowering
 from metrolib.survey.carried import Drive
 from tests.rebuild.carriers import FLATS, saddle
 

@@ -5,8 +5,8 @@ from itertools import permutations
 import pytest
 
 from metrolib.errors import InputError
-from metrolib.rebuild.face_order import order_of_faces
-from metrolib.rebuild.section import Bridge, CrossSection, FaceAcross
+from metrolib.rebuild.stages.face_order import order_of_faces
+from metrolib.rebuild.stages.section import Bridge, CrossSection, FaceAcross
 from tests.rebuild.test_spacer import resting_line
 
 

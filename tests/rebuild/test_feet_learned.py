@@ -6,9 +6,9 @@ from scipy.optimize import nnls
 from uncertainties import ufloat
 
 from metrolib.errors import InputError
-from metrolib.rebuild.elastic import elastic_twist
-from metrolib.rebuild.feet import Foot
-from metrolib.rebuild.foot_turns import foot_response
+from metrolib.rebuild.support.elastic import elastic_twist
+from metrolib.rebuild.support.feet import Foot
+from metrolib.rebuild.support.foot_turns import foot_response
 from tests.rebuild.feet import CORNERS, SIX, rolls_of
 
 X = np.arange(0.0, 1501, 150)

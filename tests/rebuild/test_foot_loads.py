@@ -5,8 +5,8 @@ import pytest
 from scipy.optimize import minimize
 
 from metrolib.errors import InputError
-from metrolib.rebuild.feet import Foot
-from metrolib.rebuild.foot_loads import foot_loads
+from metrolib.rebuild.support.feet import Foot
+from metrolib.rebuild.support.foot_loads import foot_loads
 from tests.rebuild.feet import CORNERS, SIX
 
 GIVEN = {"weight": 8000, "centre": (600, 200), "stiffness": 3000}

@@ -3,7 +3,7 @@ import pytest
 
 from metrolib.errors import InputError, NotDeterminedError
 from metrolib.heights.result import PRIOR_U, NotDetermined
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from tests.rebuild.beds import HELD, lathe_bed
 
 FACES = ["front", "rear"]

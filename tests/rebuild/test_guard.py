@@ -5,9 +5,9 @@ from scipy.stats import norm
 
 from metrolib.errors import ImpossiblePlanError
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.guard import draw_errors, find_guard, share_cleaned
-from metrolib.rebuild.programme import Programme, Target, find_target
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.guard import draw_errors, find_guard, share_cleaned
+from metrolib.rebuild.removal.programme import Programme, Target, find_target
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.survey.machine import Face
 from tests.rebuild.beds import HELD, flat, lathe_bed
 from tests.studies.guard_study import sample_plans, study, surveys_of_a_known_truth

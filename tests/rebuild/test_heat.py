@@ -8,9 +8,9 @@ from uncertainties import ufloat
 
 from metrolib.errors import InputError
 from metrolib.heights.beam_section import BeamSection
-from metrolib.rebuild.heat import expansion_between, thermal_bow
-from metrolib.rebuild.support import sag_on_supports
-from metrolib.rebuild.trust import trust_limit
+from metrolib.rebuild.support.heat import expansion_between, thermal_bow
+from metrolib.rebuild.support.support import sag_on_supports
+from metrolib.rebuild.support.trust import trust_limit
 from metrolib.survey.materials import MATERIALS, material
 
 

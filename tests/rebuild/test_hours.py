@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from scipy.stats import lognorm, multivariate_normal
 
-from metrolib.rebuild.hours import stage_hours, stage_volumes
-from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.stages import stages
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.stages.hours import stage_hours, stage_volumes
+from metrolib.rebuild.stages.stages import stages
 from metrolib.survey.methods import Method
 from metrolib.uncertain.linear import covariance_of
 from tests.rebuild.beds import HELD, lathe_bed

@@ -6,8 +6,8 @@ from scipy.optimize import linprog, lsq_linear
 from uncertainties import correlated_values
 
 from metrolib.errors import InputError
-from metrolib.rebuild.feet import Foot, make_base
-from metrolib.rebuild.levelling import adjust_feet
+from metrolib.rebuild.support.feet import Foot, make_base
+from metrolib.rebuild.support.levelling import adjust_feet
 from tests.rebuild.feet import CORNERS, SIX, rolls_of
 
 X = np.array([0.0, 300, 600, 900, 1200, 1500])

@@ -11,7 +11,7 @@ from uncertainties import correlated_values, ufloat
 
 from metrolib import adjust, given_heights, plan_removal, read_survey
 from metrolib.errors import DoubtfulReadingsWarning, InputError, NotDeterminedError
-from metrolib.rebuild.lowering import lowering
+from metrolib.rebuild.lowering.lowering import lowering
 from metrolib.uncertain.linear import covariance_of
 from tests.rebuild.carriers import FLATS, VEE, faces, saddle
 

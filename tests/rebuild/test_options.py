@@ -2,9 +2,9 @@ import numpy as np
 import pytest
 
 from metrolib.errors import ImpossiblePlanError, InputError, NotDeterminedError
-from metrolib.rebuild.options import AsItIs, compare
-from metrolib.rebuild.plan import RemovalPlan
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.options import AsItIs, compare
+from metrolib.rebuild.removal.plan import RemovalPlan
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.survey.decision import Decision
 from tests.rebuild.beds import HELD, lathe_bed
 

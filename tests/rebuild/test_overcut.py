@@ -5,10 +5,10 @@ import pytest
 from scipy.stats import norm
 
 from metrolib.errors import ImpossiblePlanError, InputError
-from metrolib.rebuild.overcut import after_overcut
-from metrolib.rebuild.plan import RemovalPlan
-from metrolib.rebuild.progress import progress
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.plan import RemovalPlan
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.rounds.overcut import after_overcut
+from metrolib.rebuild.rounds.progress import progress
 from tests.rebuild.rounds_given import HELD, bed_rounds
 
 #: Target -0.05 from the start; then one place went 6 um too deep, 10 um are left at the others.

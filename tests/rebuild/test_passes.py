@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from metrolib.errors import InputError
-from metrolib.rebuild.passes import pass_numbers
-from metrolib.rebuild.rates import removal_rate
+from metrolib.rebuild.stages.passes import pass_numbers
+from metrolib.rebuild.stages.rates import removal_rate
 from metrolib.survey.methods import Method
 
 

@@ -1,7 +1,7 @@
 import pytest
 
 from metrolib.errors import InputError
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.survey.machine import LeftOut
 from tests.rebuild.beds import HELD, lathe_bed, one_flat
 

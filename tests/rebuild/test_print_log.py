@@ -7,9 +7,9 @@ from scipy.optimize import linprog
 from metrolib.errors import DoubtfulReadingsWarning, InputError
 from metrolib.heights.adjust import adjust
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.print_contradictions import took_blue
-from metrolib.rebuild.print_log import print_log
-from metrolib.rebuild.print_reasons import pattern_of
+from metrolib.rebuild.bearing.print_contradictions import took_blue
+from metrolib.rebuild.bearing.print_log import print_log
+from metrolib.rebuild.bearing.print_reasons import pattern_of
 from metrolib.survey.folder import read_survey
 from metrolib.survey.machine import Face, LeftOut
 from metrolib.survey.prints import Print

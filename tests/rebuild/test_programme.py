@@ -6,11 +6,11 @@ from scipy.spatial import ConvexHull
 
 from metrolib.errors import MetrolibError
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.conditions import checked_decision
-from metrolib.rebuild.group import make_group
-from metrolib.rebuild.places import make_places
-from metrolib.rebuild.programme import Programme, find_target, solve_linear
-from metrolib.rebuild.removal import make_programme, plan_removal
+from metrolib.rebuild.removal.conditions import checked_decision
+from metrolib.rebuild.removal.group import make_group
+from metrolib.rebuild.removal.places import make_places
+from metrolib.rebuild.removal.programme import Programme, find_target, solve_linear
+from metrolib.rebuild.removal.removal import make_programme, plan_removal
 from tests.rebuild.beds import HELD, flat, lathe_bed, one_flat
 from tests.rebuild.reference import least_removal
 

@@ -8,8 +8,8 @@ from scipy.stats import multivariate_normal, norm
 from uncertainties import ufloat
 
 from metrolib.errors import InputError
-from metrolib.rebuild.progress import progress
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.rounds.progress import progress
 from tests.rebuild.rounds_given import HELD, bed_rounds
 
 START = np.array([0.0, -0.05, 0.0])

@@ -5,7 +5,7 @@ import pytest
 from scipy.optimize import minimize_scalar
 
 from metrolib.errors import InputError
-from metrolib.rebuild.rates import removal_rate
+from metrolib.rebuild.stages.rates import removal_rate
 from metrolib.survey.methods import Method
 
 NAN = np.nan

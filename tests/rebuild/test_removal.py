@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.survey.machine import Face, LeftOut
 from tests.rebuild.beds import HELD, flat, lathe_bed, one_flat
 

@@ -5,8 +5,8 @@ import pytest
 from uncertainties import ufloat
 
 from metrolib.errors import InputError
-from metrolib.rebuild.lowering import lowering
-from metrolib.rebuild.restoring import restoring
+from metrolib.rebuild.lowering.lowering import lowering
+from metrolib.rebuild.lowering.restoring import restoring
 from tests.rebuild.carriers import FLATS, VEE, faces, saddle
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm, t
 
-from metrolib.rebuild.round_rates import at_given_rate, ratio_interval, to_finish
+from metrolib.rebuild.rounds.round_rates import at_given_rate, ratio_interval, to_finish
 
 
 @pytest.mark.parametrize(

@@ -3,8 +3,8 @@ import pytest
 from scipy.stats import norm
 
 from metrolib.errors import InputError
-from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.savings import savings
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.removal.savings import savings
 from tests.rebuild.beds import HELD, lathe_bed, one_flat
 
 FACES = ["front", "rear"]

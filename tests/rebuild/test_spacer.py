@@ -10,9 +10,9 @@ from scipy.optimize import linprog
 from uncertainties import ufloat
 
 from metrolib.errors import InputError
-from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.section import Bridge, CrossSection, FaceAcross, cross_section
-from metrolib.rebuild.spacer import bridged, spacer_cut
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.stages.section import Bridge, CrossSection, FaceAcross, cross_section
+from metrolib.rebuild.stages.spacer import bridged, spacer_cut
 from metrolib.survey.machine import LeftOut
 from tests.rebuild.beds import HELD, flat, lathe_bed, one_flat
 

@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from metrolib.errors import InputError
-from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.stages import stages
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.stages.stages import stages
 from metrolib.survey.machine import LeftOut
 from metrolib.survey.methods import Method
 from tests.rebuild.beds import one_flat

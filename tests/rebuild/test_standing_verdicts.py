@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from metrolib.rebuild.standing_verdicts import below, below_anywhere, most_to_aim_at
+from metrolib.rebuild.rounds.standing_verdicts import below, below_anywhere, most_to_aim_at
 
 
 def test_exact_heights_are_below_or_not():

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from metrolib.errors import DoubtfulReadingsWarning, InputError, NotDeterminedError
 from metrolib.heights.adjust import adjust
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.gauges import Gauge, gauges_of
-from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.stages import stages
-from metrolib.rebuild.stop_readings import safe_side
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.stages.gauges import Gauge, gauges_of
+from metrolib.rebuild.stages.stages import stages
+from metrolib.rebuild.stages.stop_readings import safe_side
 from metrolib.survey.folder import read_survey
 from metrolib.survey.instruments import Instrument
 from metrolib.survey.methods import Method

@@ -6,9 +6,9 @@ import pytest
 from scipy.stats import norm
 
 from metrolib.errors import InputError
-from metrolib.rebuild.programme import find_target
-from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.study import study_plan
+from metrolib.rebuild.removal.programme import find_target
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.removal.study import study_plan
 from metrolib.uncertain.montecarlo import monte_carlo
 from tests.rebuild.beds import HELD, lathe_bed, one_flat
 

@@ -9,8 +9,8 @@ from uncertainties import ufloat
 from metrolib.errors import InputError
 from metrolib.heights.beam_section import BeamSection
 from metrolib.heights.sag import beam_sag
-from metrolib.rebuild.best_supports import best_supports
-from metrolib.rebuild.support import sag_on_supports
+from metrolib.rebuild.support.best_supports import best_supports
+from metrolib.rebuild.support.support import sag_on_supports
 
 BAR = BeamSection(720.0, 216_000.0, 206_000.0, 7_850.0)  # 60 x 12 mm
 HELD = [(0.0, 1000.0), (223.0, 777.0), (100.0, 800.0), (300.0, 1000.0)]

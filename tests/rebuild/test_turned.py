@@ -5,8 +5,8 @@ import pytest
 from uncertainties import ufloat
 
 from metrolib.errors import InputError
-from metrolib.rebuild.lowering import lowering
-from metrolib.rebuild.turned import turned_diameter
+from metrolib.rebuild.lowering.lowering import lowering
+from metrolib.rebuild.lowering.turned import turned_diameter
 from metrolib.survey.carried import Carried, Drive
 from tests.rebuild.carriers import FLATS, saddle
 

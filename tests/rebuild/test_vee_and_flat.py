@@ -10,8 +10,8 @@ from scipy.optimize import fsolve
 
 from metrolib.form.vee import vee
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.vee_cut import vee_cut
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.removal.vee_cut import vee_cut
 from tests.rebuild.beds import flat
 from tests.rebuild.reference import least_removal
 

@@ -7,7 +7,7 @@ from uncertainties import ufloat
 
 from metrolib.errors import InputError
 from metrolib.form.vee import vee
-from metrolib.rebuild.vee_cut import vee_cut
+from metrolib.rebuild.removal.vee_cut import vee_cut
 
 
 @pytest.mark.parametrize("half_angle", [30, 45, 55, 60])

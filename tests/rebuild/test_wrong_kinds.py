@@ -4,14 +4,14 @@ import pytest
 
 from metrolib.errors import InputError
 from metrolib.heights.rounds import adjust_rounds
-from metrolib.rebuild.gauges import gauges_of
-from metrolib.rebuild.options import compare
-from metrolib.rebuild.overcut import after_overcut
-from metrolib.rebuild.progress import progress
-from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.section import Bridge, CrossSection, cross_section
-from metrolib.rebuild.spacer import spacer_cut
-from metrolib.rebuild.stages import stages
+from metrolib.rebuild.removal.options import compare
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.rounds.overcut import after_overcut
+from metrolib.rebuild.rounds.progress import progress
+from metrolib.rebuild.stages.gauges import gauges_of
+from metrolib.rebuild.stages.section import Bridge, CrossSection, cross_section
+from metrolib.rebuild.stages.spacer import spacer_cut
+from metrolib.rebuild.stages.stages import stages
 from metrolib.survey.decision import Decision
 from metrolib.survey.methods import Method
 from tests.rebuild.beds import one_flat

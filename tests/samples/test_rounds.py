@@ -14,9 +14,9 @@ from scipy.stats import chi2
 from metrolib.heights.adjust import adjust
 from metrolib.heights.rounds import adjust_rounds
 from metrolib.rebuild.findings import findings
-from metrolib.rebuild.overcut import after_overcut
-from metrolib.rebuild.progress import progress
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.rounds.overcut import after_overcut
+from metrolib.rebuild.rounds.progress import progress
 from metrolib.survey.rounds import read_rounds
 
 HERE = Path(__file__).parent

@@ -8,7 +8,7 @@ import pytest
 from metrolib.errors import DoubtfulReadingsWarning
 from metrolib.heights.adjust import adjust
 from metrolib.rebuild.findings import findings
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.survey.folder import read_survey
 
 matplotlib.use("agg")

@@ -6,10 +6,10 @@ from matplotlib import pyplot
 from matplotlib.patches import Rectangle
 from uncertainties import ufloat
 
-from metrolib.rebuild.acceptance import accept
-from metrolib.rebuild.choosing import choose_way
-from metrolib.rebuild.conformity import guard
-from metrolib.rebuild.ways import SentOut
+from metrolib.rebuild.acceptance.acceptance import accept
+from metrolib.rebuild.acceptance.conformity import guard
+from metrolib.rebuild.ways.choosing import choose_way
+from metrolib.rebuild.ways.ways import SentOut
 from metrolib.show.figures import plot
 from metrolib.survey.decision import Decision
 from metrolib.survey.tolerances import Tolerance

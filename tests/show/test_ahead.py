@@ -6,7 +6,7 @@ import pytest
 
 from metrolib.errors import DoubtfulReadingsWarning
 from metrolib.heights.adjust import adjust
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.show.ahead import sections
 from metrolib.survey.folder import read_survey
 from tests.show.conftest import SAMPLES

@@ -2,9 +2,9 @@ import numpy as np
 import pytest
 from matplotlib.patches import Polygon
 
-from metrolib.rebuild.bearing import bearing_from_counts
-from metrolib.rebuild.bearing_photo import bearing_from_photo
-from metrolib.rebuild.bearing_rules import RULES
+from metrolib.rebuild.bearing.bearing import bearing_from_counts
+from metrolib.rebuild.bearing.bearing_photo import bearing_from_photo
+from metrolib.rebuild.bearing.bearing_rules import RULES
 from metrolib.show.bearing import room_needed
 from metrolib.show.figures import plot
 from tests.samples.blued_face import CAMERA, FACE, PHOTO, Camera, lattice

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from metrolib.rebuild.drive import drive_offsets
-from metrolib.rebuild.lowering import lowering
-from metrolib.rebuild.turned import turned_diameter
+from metrolib.rebuild.lowering.drive import drive_offsets
+from metrolib.rebuild.lowering.lowering import lowering
+from metrolib.rebuild.lowering.turned import turned_diameter
 from metrolib.show.figures import plot
 from metrolib.survey.carried import Drive
 from tests.rebuild.carriers import FLATS, VEE, faces, saddle

@@ -13,7 +13,7 @@ from metrolib.form.parallelism import parallelism
 from metrolib.form.straightness import straightness
 from metrolib.form.twist import twist
 from metrolib.form.unworn import unworn
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.show.drawers import DRAWERS, OF_ONE_FACE, function_of
 from metrolib.show.figures import height_of, plot
 from tests.rebuild.beds import one_flat

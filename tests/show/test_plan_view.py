@@ -4,7 +4,7 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.show.figures import plot
 from metrolib.show.plan_view import room_needed
 from metrolib.show.style import DEPTH, HATCHES

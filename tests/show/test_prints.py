@@ -4,7 +4,7 @@ from matplotlib.colors import to_rgba
 from matplotlib.patches import Rectangle
 
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.print_log import print_log
+from metrolib.rebuild.bearing.print_log import print_log
 from metrolib.show.figures import plot
 from metrolib.survey.machine import Face
 from metrolib.survey.prints import Print

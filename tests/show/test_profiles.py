@@ -8,7 +8,7 @@ from metrolib.form.straightness import straightness
 from metrolib.form.twist import SIGN_RULE, twist
 from metrolib.form.unworn import unworn
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.show.figures import plot
 from metrolib.survey.machine import LeftOut
 from tests.rebuild.beds import HELD, flat, lathe_bed, one_flat

@@ -5,8 +5,8 @@ import pytest
 
 from metrolib.heights.result import given_heights
 from metrolib.heights.rounds import AdjustedRounds
-from metrolib.rebuild.progress import progress
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.rounds.progress import progress
 from metrolib.show.figures import plot
 from metrolib.survey.machine import Face
 from tests.rebuild.rounds_given import HELD, LEDGES, bed_rounds

@@ -12,11 +12,11 @@ import pytest
 from metrolib.errors import ImpossiblePlanError, InputError, MetrolibError
 from metrolib.heights.adjust import adjust
 from metrolib.heights.result import NotDetermined, given_heights
-from metrolib.rebuild.choosing import choose_way
 from metrolib.rebuild.findings import findings
-from metrolib.rebuild.options import compare
-from metrolib.rebuild.progress import progress
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.options import compare
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.rounds.progress import progress
+from metrolib.rebuild.ways.choosing import choose_way
 from metrolib.show.report import report
 from metrolib.show.tables import form_tables, option_table
 from metrolib.survey.folder import read_survey

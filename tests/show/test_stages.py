@@ -5,12 +5,12 @@ import pytest
 from uncertainties import ufloat
 
 from metrolib.errors import InputError
-from metrolib.rebuild.face_order import order_of_faces
-from metrolib.rebuild.passes import pass_numbers
-from metrolib.rebuild.removal import plan_removal
-from metrolib.rebuild.section import Bridge, CrossSection, FaceAcross
-from metrolib.rebuild.spacer import spacer_cut
-from metrolib.rebuild.stages import stages
+from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.stages.face_order import order_of_faces
+from metrolib.rebuild.stages.passes import pass_numbers
+from metrolib.rebuild.stages.section import Bridge, CrossSection, FaceAcross
+from metrolib.rebuild.stages.spacer import spacer_cut
+from metrolib.rebuild.stages.stages import stages
 from metrolib.show.figures import plot
 from metrolib.survey.machine import LeftOut
 from metrolib.survey.methods import Method

@@ -11,15 +11,15 @@ from metrolib.form.first_end import first_end
 from metrolib.form.print_under import print_under
 from metrolib.form.short_straightedge import hidden_bow
 from metrolib.heights.beam_section import BeamSection
-from metrolib.rebuild.best_supports import best_supports
-from metrolib.rebuild.dressing import dress_by_print
-from metrolib.rebuild.elastic import elastic_twist
-from metrolib.rebuild.feet import Foot
-from metrolib.rebuild.foot_loads import foot_loads
-from metrolib.rebuild.foot_turns import foot_response
-from metrolib.rebuild.heat import thermal_bow
-from metrolib.rebuild.levelling import adjust_feet
-from metrolib.rebuild.support import sag_on_supports
+from metrolib.rebuild.support.best_supports import best_supports
+from metrolib.rebuild.support.dressing import dress_by_print
+from metrolib.rebuild.support.elastic import elastic_twist
+from metrolib.rebuild.support.feet import Foot
+from metrolib.rebuild.support.foot_loads import foot_loads
+from metrolib.rebuild.support.foot_turns import foot_response
+from metrolib.rebuild.support.heat import thermal_bow
+from metrolib.rebuild.support.levelling import adjust_feet
+from metrolib.rebuild.support.support import sag_on_supports
 from metrolib.show.figures import plot
 from tests.rebuild.feet import CORNERS
 from tests.show.drawn import assert_inside_figure, labels, line, overlaps

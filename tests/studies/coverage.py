@@ -24,7 +24,7 @@ from metrolib.heights.result import Heights
 from metrolib.heights.scales import scale_columns, with_fitted_scales
 from metrolib.heights.solve import least_squares
 from metrolib.heights.states import chosen_traverses
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.survey.decision import Decision
 from metrolib.survey.folder import read_survey, survey_from_texts
 from metrolib.uncertain.inversion import TAIL_KEPT, TAILS_KEPT, invert

@@ -20,7 +20,7 @@ import numpy as np
 from scipy.optimize import linprog
 
 from metrolib.heights.adjust import adjust
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.survey.folder import read_survey
 from tests.rebuild.beds import HELD, lathe_bed
 

@@ -17,7 +17,7 @@ from metrolib.form.parallelism import parallelism
 from metrolib.form.straightness import straightness
 from metrolib.form.twist import twist
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.removal import plan_removal
+from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.uncertain.linear import covariance_of
 from tests.rebuild.beds import HELD, flat, lathe_bed
 

@@ -1,0 +1,1 @@
+"""Acceptance: tolerances, and whether each is met, not met, or not decided."""

@@ -1,0 +1,1 @@
+"""Lowering: what it does to all that rides on the ways, and how to restore it."""

@@ -1,0 +1,1 @@
+"""Stages: from the plan to the bench, with stop readings, passes, hours and spacers."""

@@ -1,0 +1,1 @@
+"""Support: supports, sag, heat, feet, and what a short straightedge hides."""
