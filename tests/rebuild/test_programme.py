@@ -319,3 +319,12 @@ def test_a_solver_that_fails_is_asked_once_more_without_its_presolve(failures, m
         with pytest.raises(MetrolibError, match="could not be solved: numerical difficulties"):
             solve_linear(np.ones(1), **given)
     assert asked == [None, {"presolve": False}]
+
+
+def test_where_the_deepest_cut_counts_high_spots_limit_the_target():
+    # tilted so that both ends lose alike: the line through the low spot, 0.06 below either end
+    heights = given_heights([flat("way")], {"way": ([0, 250, 500], [0.02, -0.05, 0.0])})
+    plan = plan_removal(heights, faces=["way"], minimise="deepest cut", confidence=None)
+    np.testing.assert_allclose(plan.depth, [0.06, 0.0, 0.06], atol=1e-9)
+    found = {(item.role, item.x) for item in plan.governing}
+    assert found == {("low spot", 250.0), ("high spot", 0.0), ("high spot", 500.0)}
