@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from metrolib import checks
-from metrolib.uncertain.linear import factor_of
+from metrolib.uncertain.linear import symmetric_root
 
 # Draws in a tile; of more than 2048 heights fewer, so that a tile stays under 32 megabytes.
 _TILE = 2048
@@ -20,7 +20,7 @@ class Draws:
     ----------
     values : ndarray, shape (n,)
         Expectations [mm].
-    factor : ndarray, shape (n,) or (n, r)
+    factor : ndarray, shape (n,) or (n, n)
         Standard uncertainties of independent heights [mm], or F with F F' = covariance.
     seed : int
     """
@@ -84,7 +84,7 @@ def joint_draws(values, cov, *, seed):
         seed = np.random.SeedSequence().entropy
     seed = whole("seed", seed, at_least=0)
     cov = np.asarray(cov, dtype=float)
-    return Draws(np.asarray(values), np.sqrt(cov) if cov.ndim == 1 else factor_of(cov), seed)
+    return Draws(np.asarray(values), np.sqrt(cov) if cov.ndim == 1 else symmetric_root(cov), seed)
 
 
 def draw_tiles(values, cov, draws, *, seed):

@@ -258,6 +258,34 @@ def factor_of(cov):
     return factor * np.where(length > 0, size / np.where(length > 0, length, 1.0), 0.0)[:, None]
 
 
+def symmetric_root(cov):
+    """Return the symmetric-like root R with R R' = cov, of a covariance that may be singular.
+
+    Parameters
+    ----------
+    cov : ndarray, shape (n, n)
+
+    Returns
+    -------
+    ndarray, shape (n, n)
+
+    Notes
+    -----
+    Unlike a factor made of eigenvectors alone it does not turn about where eigenvalues are equal,
+    so a last digit of the covariance, which another machine may round otherwise, changes no draw.
+
+    Examples
+    --------
+    >>> symmetric_root(np.array([[4.0, 0.0], [0.0, 9.0]])).tolist()
+    [[2.0, 0.0], [0.0, 3.0]]
+    """
+    size = np.sqrt(np.maximum(np.diag(cov), 0.0))
+    scale = np.where(size > 0, size, 1.0)
+    spread, axes = np.linalg.eigh(cov / np.outer(scale, scale))
+    spread = np.where(spread > 1e-12, spread, 0.0)
+    return scale[:, None] * ((axes * np.sqrt(spread)) @ axes.T)
+
+
 def _covariance(u, n):
     """Read `u` as variances, shape (n,), or as a covariance matrix, shape (n, n)."""
     if u is None:

@@ -106,7 +106,7 @@ def test_the_overcut_is_found_where_it_is_and_may_stay(work):
     assert found.verdict == "accepted"
     front = {x: height for (face, x), height in form("3").items() if face == "front flat"}
     assert front.pop(900.0) < min(front.values()) - 0.003
-    assert found.ways[0].volume < found.ways[-1].volume / 2
+    assert found.remedies[0].volume < found.remedies[-1].volume / 2
 
 
 def test_the_finished_state_passes(work):

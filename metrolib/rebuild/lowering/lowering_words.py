@@ -127,8 +127,11 @@ def spreads(values):
 
 
 def extremes(values):
-    """Return where an array is least and where most; the same place where it is all alike."""
-    plain = numbers(values)
+    """Return where an array is least and where most; the same place where it is all alike.
+
+    Of places that are alike but for rounding the first counts.
+    """
+    plain = numbers(values).round(9)
     least, most = int(plain.argmin()), int(plain.argmax())
     return (most, most) if np.ptp(plain) < NOTHING else (least, most)
 
