@@ -135,7 +135,8 @@ def kind(argument, value, needed, remedy):
         said = f"{article} {needed.__name__} is needed"
         # the repr of a result is a long sentence
         plain = type(value).__module__ == "builtins"
-        raise wrong(argument, said, repr(value)[:60] if plain else type(value).__name__, remedy)
+        got = " ".join(repr(value).split())[:60] if plain else type(value).__name__
+        raise wrong(argument, said, got, remedy)
 
 
 def listed(argument, values, needed, remedy):

@@ -4,8 +4,11 @@ import pytest
 
 from metrolib.errors import InputError
 from metrolib.heights.rounds import adjust_rounds
+from metrolib.rebuild.removal.gaps import between_stations
 from metrolib.rebuild.removal.options import compare
 from metrolib.rebuild.removal.removal import plan_removal
+from metrolib.rebuild.removal.savings import savings
+from metrolib.rebuild.removal.study import study_plan
 from metrolib.rebuild.rounds.overcut import after_overcut
 from metrolib.rebuild.rounds.progress import progress
 from metrolib.rebuild.stages.gauges import gauges_of
@@ -31,6 +34,9 @@ EMPTY = CrossSection(0.0, {})
         (lambda: gauges_of(None, HEIGHTS), "plan: a RemovalPlan is needed"),
         (lambda: gauges_of(None, PLAN, zero_at=300), "zero_at: places by the name of each face"),
         (lambda: gauges_of(None, PLAN, traverses="over"), "traverses: a list of names is needed"),
+        (lambda: study_plan(HEIGHTS), "plan: a RemovalPlan is needed, got Heights"),
+        (lambda: between_stations(None), "plan: a RemovalPlan is needed, got None"),
+        (lambda: savings(3), "plan: a RemovalPlan is needed, got 3"),
         (lambda: cross_section(HEIGHTS, 100), "plan: a RemovalPlan is needed"),
         (lambda: spacer_cut(PLAN, "flat", None), "section: a CrossSection is needed"),
         (lambda: spacer_cut(EMPTY, "flat", None), "bridge: a Bridge is needed, got None"),

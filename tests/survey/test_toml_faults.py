@@ -365,7 +365,7 @@ FAULTS = {
     ),
     "readings absolute": (
         "display",
-        'readings = "/tmp/readings.csv"\ndisplay',
+        'readings = "/elsewhere/readings.csv"\ndisplay',
         "readings =",
         "is no plain name inside the folder",
         "readings.csv",

@@ -6,8 +6,10 @@ from math import erfc, sqrt
 
 import numpy as np
 
+from metrolib import checks
 from metrolib.rebuild.removal.conditions import named
 from metrolib.rebuild.removal.places import make_places
+from metrolib.rebuild.removal.plan import RemovalPlan
 from metrolib.units import from_millimetres, show_length, unit_sign
 
 _SURE = 0.9999  # a gap more likely than this to clean up is nothing to care for
@@ -146,6 +148,11 @@ def between_stations(plan):
     -------
     BetweenStations
 
+    Raises
+    ------
+    InputError
+        If `plan` is none.
+
     Notes
     -----
     See `metrolib.rebuild.removal.between.find_gaps` for the estimate. It is of the middle of each
@@ -166,6 +173,7 @@ def between_stations(plan):
     >>> str(found.pays_most)
     "400 to 600 mm on 'flat'"
     """
+    checks.kind("plan", plan, RemovalPlan, "give what plan_removal returns")
     group, decision = plan.group, plan.decision
     places = make_places(group, decision, gaps=True)
     count = int((~group.left_out).sum())

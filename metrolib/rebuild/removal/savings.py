@@ -8,6 +8,7 @@ import numpy as np
 from metrolib import checks
 from metrolib.rebuild.removal.guard import find_guard
 from metrolib.rebuild.removal.places import make_places
+from metrolib.rebuild.removal.plan import RemovalPlan
 from metrolib.rebuild.removal.programme import find_target
 from metrolib.rebuild.removal.removal import make_programme
 from metrolib.rebuild.wording import place, volume
@@ -174,6 +175,7 @@ def savings(plan, *, rate=None, u=None, most=3, seed=1, draws=40_000):
     Perfect measuring would save 4.0 µm on the mean, 0.06 cm³, 0.1 h. One more reading with \
 u = 1.0 µm saves most at 250 mm on 'flat' (2.5 µm on the mean, 0.04 cm³, 0.1 h).
     """
+    checks.kind("plan", plan, RemovalPlan, "give what plan_removal returns")
     if rate is not None:
         rate = checks.number("rate", rate, above=0)
     counts = ~plan.left_out

@@ -181,6 +181,7 @@ def study_plan(plan, *, draws=20_000, coverage=0.95, seed=1, executor=None):
     >>> study.governs.tolist(), abs(study.cleaned_all - 0.9) < 0.01
     ([0.0, 1.0, 0.0], True)
     """
+    checks.kind("plan", plan, RemovalPlan, "give what plan_removal returns")
     draws = whole("draws", draws, at_least=100)
     coverage = checks.number("coverage", coverage, above=0)
     if coverage >= 1:
