@@ -3,6 +3,7 @@
 import numpy as np
 
 from metrolib.heights.result import given_heights
+from metrolib.rebuild.removal.programme import Programme
 from metrolib.survey.machine import Face
 
 
@@ -37,3 +38,20 @@ def lathe_bed(front, rear, *, u=None, ledge_u=None):
 
 #: The conditions that hold a target to the ledges of `lathe_bed`.
 HELD = {"datum": ["front ledge", "rear ledge"], "tilt_along": 0.0, "tilt_across": 0.0}
+
+
+def lifted(n, **changes):
+    """Return the programme of n level places of u = 2 um, of which only the lift is free."""
+    given = {
+        "motions": ("lift",),
+        "columns": np.ones((n, 1)),
+        "height": np.zeros(n),
+        "area": np.ones(n),
+        "least": np.zeros(n),
+        "u": np.full(n, 0.002),
+        "greatest": np.full(n, np.inf),
+        "band": 0.0,
+        "limit": np.array([np.inf]),
+        "minimise": "volume",
+    }
+    return Programme(**{**given, **changes})

@@ -5,11 +5,11 @@ from scipy.stats import norm
 
 from metrolib.errors import ImpossiblePlanError
 from metrolib.heights.result import given_heights
-from metrolib.rebuild.removal.guard import draw_errors, find_guard, share_cleaned
-from metrolib.rebuild.removal.programme import Programme, Target, find_target
+from metrolib.rebuild.removal.guard import draw_errors, find_guard
+from metrolib.rebuild.removal.programme import find_target
 from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.survey.machine import Face
-from tests.rebuild.beds import HELD, flat, lathe_bed
+from tests.rebuild.beds import HELD, flat, lathe_bed, lifted
 from tests.studies.guard_study import sample_plans, study, surveys_of_a_known_truth
 
 DRAWS = 20_000
@@ -278,43 +278,8 @@ def test_the_places_that_share_the_risk_govern():
     assert plan.target_u.max() == pytest.approx(0.003 / np.sqrt(2), rel=0.01)
 
 
-def _lifted(n, **changes):
-    """Return the programme of n level places of u = 2 um, of which only the lift is free."""
-    given = {
-        "motions": ("lift",),
-        "columns": np.ones((n, 1)),
-        "height": np.zeros(n),
-        "area": np.ones(n),
-        "least": np.zeros(n),
-        "u": np.full(n, 0.002),
-        "greatest": np.full(n, np.inf),
-        "band": 0.0,
-        "limit": np.array([np.inf]),
-        "minimise": "volume",
-    }
-    return Programme(**{**given, **changes})
-
-
-def test_share_of_surfaces_that_clean_up_by_hand():
-    # the target stands 10 um under both: of six surfaces the third and the last two lack metal
-    target = Target(np.array([-0.01]), np.zeros((1, 2)), {})
-    errors = [[0, 0], [-0.01, 0], [-0.0101, 0], [0.05, -0.0099], [0, -0.02], [-0.02, -0.02]]
-    assert share_cleaned(_lifted(2), target, np.array(errors)) == 0.5
-
-
-def test_no_errors_make_draws_of_nothing():
-    assert (draw_errors(np.zeros((3, 3)), 5, seed=0) == np.zeros((5, 3))).all()
-
-
-def test_only_rounding_is_taken_for_no_error():
-    # u of 1 and of 1/1000 beside it: a variance of a millionth counts, one of 1e-8 does not
-    spread = draw_errors(np.diag([1.0, 1e-6, 1e-8]), 4000, seed=3).std(axis=0)
-    assert spread[:2] == pytest.approx([1, 1e-3], rel=4 / np.sqrt(2 * 4000))
-    assert spread[2] == 0
-
-
 def test_the_guard_in_full_where_only_the_lift_is_free():
-    programme = _lifted(3)
+    programme = lifted(3)
     cov = np.eye(3) * 0.002**2
     found = find_guard(programme, cov, 0.9, draws=DRAWS, seed=1)
     expected = norm.ppf(0.9 ** (1 / 3))
@@ -334,45 +299,13 @@ def test_the_guard_in_full_where_only_the_lift_is_free():
     assert not found.programme.u.any()  # no guard is left to ask for
 
 
-@pytest.mark.parametrize("confidence", [None, 0.1, 0.125])
-def test_what_is_sure_enough_as_it_is_gets_no_guard(confidence):
-    programme = _lifted(2)
-    found = find_guard(programme, np.eye(2) * 0.002**2, confidence, draws=4000, seed=1)
-    assert found.k == 0
-    assert found.target is found.without
-    assert found.programme is programme
-    assert found.confidence == found.confidence_without
-    assert found.confidence == pytest.approx(0.25, abs=4 * np.sqrt(3 / 16 / 4000))
-
-
 def test_places_that_need_not_clean_up_count_for_nothing():
     # the second has no u in the programme, whatever its covariance
-    programme = _lifted(2, u=np.array([0.002, 0.0]))
+    programme = lifted(2, u=np.array([0.002, 0.0]))
     cov = np.array([[4e-6, 3e-6], [3e-6, 9.0]])
     found = find_guard(programme, cov, 0.9, draws=DRAWS, seed=2)
     assert found.k == pytest.approx(norm.ppf(0.9), abs=_k_scatter(norm.ppf(0.9), 1, 0.9))
     assert found.target.role == {0: "low spot"}
-
-
-def test_no_target_at_all_and_none_that_is_sure_enough():
-    # 10 um must come off, and 5 may
-    none = _lifted(1, least=np.array([0.01]), greatest=np.array([0.005]))
-    found = find_guard(none, np.eye(1) * 4e-6, 0.9, draws=400, seed=0)
-    assert (found.k, found.confidence, found.confidence_without) == (0, 0, 0)
-    assert found.target is found.without is None
-    assert found.programme is none
-    # one u may come off, and 95 % asks for 1.64
-    tight = _lifted(1, greatest=np.array([0.002]))
-    found = find_guard(tight, np.eye(1) * 4e-6, 0.95, draws=DRAWS, seed=0)
-    assert found.target is None
-    assert found.programme is tight
-    assert found.without.motion[0] == 0
-    assert found.confidence == 0
-    assert found.confidence_without == pytest.approx(0.5, abs=4 * 0.5 / np.sqrt(DRAWS))
-    # k is sought in steps of a fortieth of what is certainly enough: here that is all of it
-    expected = norm.ppf(0.95)
-    scatter = np.sqrt(0.95 * 0.05 / (DRAWS / 4)) / norm.pdf(expected)
-    assert found.k == pytest.approx(expected, abs=4 * scatter)
 
 
 def test_the_guard_of_one_face_is_told_beside_another_that_is_left_as_it_is():
@@ -396,35 +329,3 @@ def test_where_many_targets_cost_the_same_one_that_is_sure_enough_is_found(toget
     # lowering every place by the same k u is sure enough, so the least guard is no deeper
     even = 0.001 * norm.ppf(0.95 ** (1 / 9))
     assert plan.guard_depth <= even + 0.001 * _k_scatter(even / 0.001, 9, 0.95)
-
-
-def test_a_cut_that_only_the_draws_of_the_search_allow_is_not_promised():
-    # one place: nine in ten draws must not lack metal. The first 400 judge, the other 100 search.
-    def needed(errors):
-        return -np.quantile(errors, 0.1, method="lower")
-
-    cov = np.eye(1) * 4e-6
-    for seed in range(20):
-        errors = draw_errors(cov, 500, seed)[:, 0]
-        judged, sought = needed(errors[:400]), needed(errors[400:])
-        if judged > 1.1 * sought:
-            break
-    between = _lifted(1, greatest=np.array([(judged + sought) / 2]))
-    found = find_guard(between, cov, 0.9, draws=400, seed=seed)
-    assert found.target is None
-    assert found.without is not None
-    enough = _lifted(1, greatest=np.array([1.5 * judged]))
-    found = find_guard(enough, cov, 0.9, draws=400, seed=seed)
-    assert found.confidence >= 0.9
-    assert -found.target.motion[0] == pytest.approx(judged, rel=0.01)
-
-
-@pytest.mark.parametrize("draws", [400, 4000, 40_000])
-def test_a_greatest_cut_a_hair_above_the_need_is_enough(draws):
-    heights = lathe_bed([0.0, -0.03, 0.01], [0.0, -0.01, 0.01], u=0.003)
-    chosen = {"faces": ["front", "rear"], "draws": draws, **HELD}
-    free = plan_removal(heights, **chosen)
-    most = float(free.depth.max()) * 1.0005
-    held = plan_removal(heights, greatest_cut={"front": most, "rear": most}, **chosen)
-    assert held.confidence >= 0.95
-    assert held.depth.max() <= most
