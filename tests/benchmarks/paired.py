@@ -1,0 +1,81 @@
+"""What a row of the table is, and how two ways to do one work are timed turn about."""
+
+import statistics
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of the table: a work, what it is measured against, and the goals.
+
+    Attributes
+    ----------
+    label : str
+        Number in the table, with a letter where a row has several sizes.
+    work, against : str
+    must, stretch : float
+        Goals for the median of the ratios.
+    ratios : function
+        Returns the ratios, ours / reference, or reference / ours where `faster`; called when the
+        row is measured. It first makes sure that both give the same answer.
+    faster : bool
+        The goals say how many times faster ours is: more is better.
+    unit : str
+        ``"x"``, or the unit of a figure that is no ratio.
+    """
+
+    label: str
+    work: str
+    against: str
+    must: float
+    stretch: float
+    ratios: Callable[[], Sequence[float]]
+    faster: bool = False
+    unit: str = "x"
+
+    def meets(self, figure, goal):
+        """Tell whether a figure reaches a goal."""
+        return figure >= goal if self.faster else figure <= goal
+
+
+def seconds(function):
+    """Return the wall time of one call [s]."""
+    start = time.perf_counter()
+    function()
+    return time.perf_counter() - start
+
+
+def per_call(function, least=0.002):
+    """Return the wall time of one call [s], of as many in a row as take `least` seconds."""
+    calls, spent = 1, seconds(function)
+    if spent < least:
+        calls = int(least / max(spent, 1e-7)) + 1
+        spent = seconds(lambda: [function() for _ in range(calls)])
+    return spent / calls
+
+
+def paired(ours, reference, *, pairs=15, share=1.0):
+    """Return the ratios ours / reference of calls timed turn about in this process.
+
+    Parameters
+    ----------
+    ours, reference : function
+        Without arguments.
+    pairs : int
+    share : float
+        The part of the work that one call of `reference` does, where all of it would take too long.
+    """
+    ours(), reference()  # whatever only a first call costs
+    return [per_call(ours) / (per_call(reference) / share) for _ in range(pairs)]
+
+
+def times_faster(ours, reference, *, pairs=7, share=1.0):
+    """Return how many times faster ours is than the reference, for each pair of calls."""
+    return [1 / ratio for ratio in paired(ours, reference, pairs=pairs, share=share)]
+
+
+def middle(ratios):
+    """Return the median of the ratios."""
+    return statistics.median(ratios)
