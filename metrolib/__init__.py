@@ -101,6 +101,8 @@ _HOMES = {
     # for eyes and hands
     "plot": "show.figures",
     "report": "show.report",
+    "explore": "show.explore",
+    "check_answer": "show.exercise",
     "show_length": "units",
     # what can go wrong
     "MetrolibError": "errors",

@@ -47,6 +47,9 @@ def canonical(notebook):
         cell.metadata = {"tags": cell.metadata.tags} if cell.metadata.get("tags") else {}
         if cell.cell_type == "code":
             cell.outputs = _joined(cell.outputs)
+            for output in cell.outputs:
+                # a widget is gone when the notebook is opened again; its picture stays
+                output.get("data", {}).pop("application/vnd.jupyter.widget-view+json", None)
     return notebook
 
 

@@ -1,0 +1,162 @@
+"""Explore: change a number and see what it does, by a slider or by running the cell again."""
+
+from dataclasses import dataclass, field
+from html import escape
+from io import BytesIO
+from threading import Lock
+
+from matplotlib.figure import Figure
+
+from metrolib import checks
+from metrolib.errors import MetrolibError
+
+_WIDTH = 8.0  # of the picture [inch]
+_STEPS = 100  # of a slider from end to end
+
+
+@dataclass(frozen=True, eq=False)
+class Explored:
+    """A picture that follows its numbers; in a notebook that runs, with a slider for each.
+
+    Attributes
+    ----------
+    draw : function
+        Draws on an axes and returns a sentence.
+    numbers : dict of str to (float, float, float)
+        Least, at the start, most.
+    height : float
+        Of the picture [inch].
+    """
+
+    draw: object
+    numbers: dict
+    height: float
+    _drawing: Lock = field(default_factory=Lock, repr=False)
+
+    def at(self, **changed):
+        """Return the sentence and the picture (PNG, as bytes) for some numbers.
+
+        Parameters
+        ----------
+        **changed : float
+            What differs from the start.
+        """
+        values = {name: start for name, (_, start, _) in self.numbers.items()} | changed
+        # a slider's callback may come from any thread, in the middle of another one
+        with self._drawing:
+            figure = Figure(figsize=(_WIDTH, self.height), dpi=100, layout="constrained")
+            said = self.draw(figure.subplots(), **values)
+            picture = BytesIO()
+            figure.savefig(picture, format="png")
+        return said or "", picture.getvalue()
+
+    def __str__(self):
+        return self.at()[0]
+
+    def _repr_mimebundle_(self, include=None, exclude=None):
+        from base64 import b64encode
+
+        said, picture = self.at()
+        bundle = {"text/plain": said, "image/png": b64encode(picture).decode()}
+        return bundle | self._live()
+
+    def _live(self):
+        """Return the part of the bundle that shows the sliders, where a notebook can."""
+        try:
+            import ipywidgets
+        except ImportError:
+            return {}
+        return _panel(self, ipywidgets)._repr_mimebundle_() or {}
+
+
+def explore(draw, *, height=3.0, **numbers):
+    """Change a number and see what it does.
+
+    In a notebook that runs, each number has a slider; the picture and its sentence follow.
+    Without widgets the picture for the starting numbers stands there: change them and run the cell
+    again.
+
+    Parameters
+    ----------
+    draw : function
+        Called as ``draw(ax, **numbers)`` with a matplotlib axes; it may return a sentence.
+    height : float
+        Of the picture, 8 inches wide [inch].
+    **numbers : tuple of float
+        Least, at the start, most.
+
+    Returns
+    -------
+    Explored
+        `at` gives the sentence and the picture for other numbers.
+
+    Raises
+    ------
+    InputError
+        If `draw` is no function, no number is given, or one is not three rising numbers.
+
+    Examples
+    --------
+    >>> from metrolib import hidden_bow
+    >>> def short_bar(ax, length):
+    ...     ax.plot([0, length], [0, 0])
+    ...     return f"{hidden_bow(1400, length, 0.003).value * 1000:.1f} µm may hide"
+    >>> shown = explore(short_bar, length=(300, 500, 1400))
+    >>> print(shown)
+    23.5 µm may hide
+    >>> print(shown.at(length=700)[0])
+    12.0 µm may hide
+    """
+    if not callable(draw):
+        raise checks.wrong("draw", "a function is needed", repr(draw)[:60], "give one that draws")
+    if not numbers:
+        raise checks.wrong("numbers", "none is given", "()", "give e.g. pitch=(50, 100, 200)")
+    return Explored(draw, {name: _range(name, given) for name, given in numbers.items()}, height)
+
+
+def _range(name, given):
+    least, start, most = map(float, checks.table(name, [given], 3)[0])
+    if not (least <= start <= most and least < most):
+        raise checks.wrong(
+            name, "least, at the start, most must rise", given, "give them in this order"
+        )
+    return least, start, most
+
+
+def _panel(explored, widgets):
+    """Return the sliders with the picture and the sentence that follow them."""
+    said, picture = explored.at()
+    image = widgets.Image(value=picture, format="png")
+    words = widgets.HTML(escape(said))
+    sliders = {name: _slider(name, *ends, widgets) for name, ends in explored.numbers.items()}
+
+    def follow(_change):
+        values = {name: slider.value for name, slider in sliders.items()}
+        try:
+            said, image.value = explored.at(**values)
+            words.value = escape(said)
+        except MetrolibError as error:
+            words.value = escape(str(error))
+        except Exception as error:  # nobody sees an exception of a callback
+            words.value = escape(f"these numbers cannot be drawn: {error!r}")
+
+    for slider in sliders.values():
+        slider.observe(follow, "value")
+    return widgets.VBox([*sliders.values(), words, image])
+
+
+def _slider(name, least, start, most, widgets):
+    """Return a slider in whole steps where its ends are whole and far apart."""
+    step = (most - least) / _STEPS
+    step = max(1.0, round(step)) if step > 0.5 and least == round(least) else step
+    return widgets.FloatSlider(
+        value=start,
+        min=least,
+        max=most,
+        step=step,
+        description=name.replace("_", " "),
+        continuous_update=False,
+        readout_format="g",
+        style={"description_width": "initial"},
+        layout={"width": "36em", "max_width": "100%"},
+    )
