@@ -101,6 +101,7 @@ _HOMES = {
     # for eyes and hands
     "plot": "show.figures",
     "report": "show.report",
+    "job_sheet": "show.jobsheet",
     "show_length": "units",
     # what can go wrong
     "MetrolibError": "errors",
