@@ -101,6 +101,7 @@ _HOMES = {
     # for eyes and hands
     "plot": "show.figures",
     "report": "show.report",
+    "job_sheet": "show.jobsheet",
     "explore": "show.explore",
     "check_answer": "show.exercise",
     "show_length": "units",
