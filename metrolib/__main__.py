@@ -59,7 +59,8 @@ def _parser():
         "--report",
         type=Path,
         metavar="FILE",
-        help="where to write the report (default: metrolib_report.html in the current folder)",
+        help="where to write the report, .html or .pdf (default: metrolib_report.html in the "
+        "current folder)",
         default=Path("metrolib_report.html"),
     )
     parser.add_argument(

@@ -12,7 +12,8 @@ from metrolib.errors import MetrolibError
 from metrolib.rebuild.findings import findings
 from metrolib.show.ahead import further_sections, sections
 from metrolib.show.figures import height_of, plot
-from metrolib.show.pages import page_path, template, write_page
+from metrolib.show.measured import booked_sheets
+from metrolib.show.pages import as_css_text, page_path, template, write_page
 from metrolib.show.tables import form_tables, option_table
 
 _WIDTH = 9.2  # of all pictures [inch]
@@ -32,8 +33,8 @@ def report(survey, heights, plan, path, *, comparison=None, ways=None, progress=
     plan : RemovalPlan or MetrolibError
         From `plan_removal`; or the error it raised, which the report then states.
     path : str or Path
-        The HTML file to write, ``.html`` or ``.htm``; an earlier one is replaced in one step,
-        never half.
+        The file to write, ``.html`` or ``.pdf``; an earlier one is replaced in one step, never
+        half. For PDF the extra ``pdf`` is needed; any browser prints the page as well.
     comparison : Comparison, optional
         From `compare`.
     ways : Ways, optional
@@ -49,7 +50,7 @@ def report(survey, heights, plan, path, *, comparison=None, ways=None, progress=
     Raises
     ------
     InputError
-        If the file is not named as a page.
+        If the file is not named as a page, or PDF is asked for and its package is missing.
     MetrolibError
         If the file cannot be written: where, why, and what to do.
 
@@ -74,6 +75,8 @@ def report(survey, heights, plan, path, *, comparison=None, ways=None, progress=
         found=found,
         forms=form_tables(found, survey.display),
         ahead=ahead,
+        booked=booked_sheets(survey, heights),
+        running=as_css_text(f"{survey.machine.name}: what to take off"),
         uncertain=bool(heights.cov.any()),
         unit=survey.display,
         pictures=_pictures(survey, heights, plan if planned else None, found, ahead),

@@ -285,7 +285,7 @@ def test_unwritable_place(small, tmp_path):
 def test_writes_over_nothing_that_is_no_page(small, tmp_path):
     survey = tmp_path / "survey.toml"
     survey.write_text("precious")
-    with pytest.raises(InputError, match="report: a page ends in .html, got 'survey.toml'"):
+    with pytest.raises(InputError, match="report: a page ends in .html or .pdf, got 'survey.toml'"):
         report(*small, survey)
     assert survey.read_text() == "precious"
 
