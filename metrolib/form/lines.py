@@ -16,6 +16,8 @@ REFERENCES = ("minimum zone", "least squares", "end points")
 # 1 to 7 exchanges were seen; no bound is proven, so a cap guards, and a linear programme follows.
 _MOST_EXCHANGES = 100
 _ROUNDING = 16 * np.finfo(float).eps
+# Stations on each side of a solver's zone among which the proof is looked for.
+_NEAR = 10
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,7 +138,8 @@ def minimum_zone(x, z):
     Many stations are proven by `metrolib.form.sampled.proven_zone`.
     """
     if x.size > sampled.MANY:
-        return sampled.proven_zone((x,), z, [x.argmin(), x.argmax()], _zone)
+        ends = [x.argmin(), x.argmax()]
+        return sampled.proven_zone((x,), z, ends, lambda chosen: _zone(x[chosen], z[chosen]))
     return _zone(x, z)
 
 
@@ -256,7 +259,7 @@ def _proven(x, z, uppers, lowers, long):
 
 
 def _by_linear_programme(x, z):
-    """Find the zone with a general solver, then prove it from the stations near its border."""
+    """Find the zone with a general solver, then prove it from the stations that it rests on."""
     from scipy.optimize import linprog
 
     long, high = np.ptp(x), np.ptp(z) or 1.0
@@ -272,11 +275,10 @@ def _by_linear_programme(x, z):
     if solved.x is None:
         return None
     over = v - solved.x[0] - solved.x[1] * t
-    near = 1e-6 * max(1.0, abs(solved.x[1]))
-    uppers = [i for i in np.argsort(-over)[:30] if over[i] >= over.max() - near]
-    lowers = [i for i in np.argsort(over)[:30] if over[i] <= over.min() + near]
-    upper, lower = ({_point(x, z, i) for i in side} for side in (uppers, lowers))
-    return _proven(x, z, upper, lower, float(long))
+    below, above = solved.ineqlin.marginals.reshape(2, -1)  # at most 0: what a side costs
+    uppers, lowers = np.lexsort((-over, above))[:_NEAR], np.lexsort((over, below))[:_NEAR]
+    points = ({_point(x, z, station) for station in side} for side in (uppers, lowers))
+    return _proven(x, z, *points, float(long))
 
 
 def _reference(chord, sides, contacts, width):

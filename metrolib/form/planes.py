@@ -1,7 +1,6 @@
 """Reference planes: least squares, and the exact minimum zone by exchange."""
 
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 
@@ -169,9 +168,11 @@ def minimum_zone(x, y, z, corners):
     Many stations are proven by `metrolib.form.sampled.proven_zone`.
     """
     if x.size > sampled.MANY:
-        return sampled.proven_zone(
-            (x, y), z, corners, lambda x, y, z: _zone(x, y, z, corners_of(x, y))
-        )
+
+        def solve(chosen):
+            return _zone(x[chosen], y[chosen], z[chosen], np.searchsorted(chosen, corners))
+
+        return sampled.proven_zone((x, y), z, corners, solve)
     return _zone(x, y, z, corners)
 
 
@@ -269,7 +270,7 @@ def _rounding(terms, size):
 
 
 def _by_linear_programme(columns, z):
-    """Find the zone with a general solver, then prove it from the stations near its border."""
+    """Find the zone with a general solver, then prove it from the stations that it rests on."""
     from scipy.optimize import linprog
 
     high = np.ptp(z) or 1.0
@@ -284,26 +285,29 @@ def _by_linear_programme(columns, z):
     if solved.x is None:
         return None
     over = z - rows @ solved.x[:3] * high
-    near = np.argsort(-np.abs(over))[:14]
-    bounds = []
-    for basis in map(np.array, combinations(near.tolist(), 4)):
-        if np.linalg.matrix_rank(rows[basis]) < 3:
-            continue
-        signs = radon_signs(columns[1], columns[2], basis)
-        multipliers = np.linalg.inv(np.column_stack([rows[basis], signs]))[3]
-        half = multipliers @ z[basis]
-        signs = np.where(half < 0, -signs, signs)
-        bounds.append((abs(half), basis, signs))
-        for free in np.flatnonzero(np.abs(multipliers) < _NOTHING):  # it may lie on either side
-            bounds.append((abs(half), basis, np.where(np.arange(4) == free, -signs, signs)))
-    bounds.sort(key=lambda found: -found[0])
-    for half, basis, signs in bounds:
-        inverse = np.linalg.inv(np.column_stack([rows[basis], signs]))
-        terms = inverse @ z[basis]
-        over, rounding = z - rows @ terms[:3], _rounding(terms, np.abs(z).max())
-        if half < bounds[0][0] - rounding:
-            return None
-        if np.abs(over).max() <= half + rounding:
-            return basis, signs, inverse, float(np.ptp(over))
-        # three of the four on a line leave the plane free to turn: another four may hold it
-    return None
+    prices = solved.ineqlin.marginals.reshape(2, -1).sum(axis=0)
+    side = np.where(over >= 0, 1.0, -1.0)
+    basis = _independent(np.column_stack([rows, side]), np.lexsort((-np.abs(over), prices)))
+    signs = radon_signs(columns[1], columns[2], basis)
+    multipliers = np.linalg.inv(np.column_stack([rows[basis], signs]))[3]
+    signs = signs if multipliers @ z[basis] >= 0 else -signs
+    signs = np.where(np.abs(multipliers) < _NOTHING, side[basis], signs)  # those stand anywhere
+    inverse = np.linalg.inv(np.column_stack([rows[basis], signs]))
+    terms = inverse @ z[basis]
+    over = z - rows @ terms[:3]
+    if np.abs(over).max() > terms[3] + _rounding(terms, np.abs(z).max()):
+        return None
+    return basis, signs, inverse, float(np.ptp(over))
+
+
+def _independent(rows, order):
+    """Return the first four stations, in some order, that fix a plane and its zone."""
+    basis = []
+    for station in order:
+        if np.linalg.matrix_rank(rows[[*basis, station]], tol=_COLLINEAR) > len(basis):
+            basis.append(station)
+            if len(basis) == 4:
+                break
+    else:  # all in one plane: any other station will do
+        basis.append(next(station for station in order if station not in basis))
+    return np.array(basis)

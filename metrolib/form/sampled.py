@@ -5,16 +5,20 @@ from dataclasses import replace
 import numpy as np
 
 #: More stations than this are solved on a sample.
-MANY = 20_000
-_SAMPLE = 2_000
+MANY = 12_000
+_SAMPLE = 1_000
 # Stations looked at in one go: their heights fit a core's cache.
 _CHUNK = 65_536
 _ROUNDING = 32 * np.finfo(float).eps
 
 
 def sample_of(count):
-    """Return the numbers of some stations, in ascending order: the same for the same count."""
-    return np.unique(np.random.default_rng(0).integers(0, count, _SAMPLE))
+    """Return one station, by chance, from each of many equal stretches of `count` in a row.
+
+    They are in ascending order, and the same for the same count.
+    """
+    ends = np.arange(_SAMPLE + 1) * count // _SAMPLE
+    return np.random.default_rng(0).integers(ends[:-1], ends[1:])
 
 
 def proven_zone(places, z, anchors, solve):
@@ -29,7 +33,8 @@ def proven_zone(places, z, anchors, solve):
     anchors : sequence of int
         Stations without which a sample might define no line or plane.
     solve : function
-        Of the coordinates and heights of some stations; returns their zone as `Reference`.
+        Of the numbers of some stations, in ascending order; returns their zone as `Reference`,
+        which counts the stations from the first of them.
 
     Returns
     -------
@@ -38,23 +43,28 @@ def proven_zone(places, z, anchors, solve):
     Notes
     -----
     The zone of a sample is no wider than that of all stations. Every station that lies outside it
-    joins the sample, until none does: the zone then holds all, so it is theirs. Of any heights a
-    random sample of r leaves no more than about (d + 1) n / r outside on average, d the number of
-    coefficients (K. L. Clarkson, Las Vegas algorithms for linear and integer programming, J. ACM
-    42, 1995; from memory).
+    joins the sample, until none does: the zone then holds all, so it is theirs. Of n heights a
+    random sample of r leaves no more than some (d + 1) n / r outside on average, d the number of
+    coefficients, whatever the heights are (K. L. Clarkson, Las Vegas algorithms for linear and
+    integer programming, J. ACM 42, 1995; from memory).
 
     All stations are looked at a chunk at a time, so they may come from a file that is mapped into
     memory (`numpy.memmap`) and larger than it.
     """
-    chosen = np.union1d(sample_of(z.size), anchors)
+    chosen = _joined(sample_of(z.size), np.sort(anchors))
     while True:
-        found = solve(*(place[chosen] for place in places), z[chosen])
-        found = _renumbered(found, chosen)
-        # what was chosen is inside already, but for rounding
-        outside = np.setdiff1d(_outside(found, places, z), chosen)
-        if outside.size == 0:
+        found = _renumbered(solve(chosen), chosen)
+        more = _joined(chosen, _outside(found, places, z))
+        if more.size == chosen.size:  # what was chosen is inside already, but for rounding
             return found
-        chosen = np.union1d(chosen, outside)
+        chosen = more
+
+
+def _joined(chosen, stations):
+    """Return the chosen stations and some others, all in ascending order, each once."""
+    at = np.searchsorted(chosen, stations)
+    new = chosen.take(at, mode="clip") != stations
+    return np.insert(chosen, at[new], stations[new])
 
 
 def _renumbered(zone, chosen):
