@@ -125,12 +125,13 @@ class _Exchange:
     def widths(self):
         """Return the width for each set, NaN where it could not be proven."""
         widths = np.full(len(self.z), np.nan)
-        pending = np.ones(len(self.z), dtype=bool)
+        pending, over = np.ones(len(self.z), dtype=bool), np.empty_like(self.z)
         for _ in range(_MOST_EXCHANGES):
             each = np.arange(len(self.z))
             heights = self.z[each[:, None], self.basis]
             terms = np.einsum("tij,tj->ti", self.inverse, heights)
-            over = self.z - terms[:, :3] @ self.columns
+            np.matmul(terms[:, :3], self.columns, out=over)
+            np.subtract(self.z, over, out=over)
             top, bottom = over.argmax(axis=1), over.argmin(axis=1)
             high, low = over[each, top], -over[each, bottom]
             farthest = np.maximum(high, low)
@@ -150,7 +151,7 @@ class _Exchange:
             if 2 * left < pending.size:  # copying the rest pays only then
                 for name in ("z", "sets", "basis", "signs", "inverse"):
                     setattr(self, name, getattr(self, name)[pending])
-                pending = np.ones(left, dtype=bool)
+                pending, over = np.ones(left, dtype=bool), over[:left]
         return widths
 
     def _proven(self, done):
