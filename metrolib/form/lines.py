@@ -262,19 +262,20 @@ def _by_linear_programme(x, z):
     """Find the zone with a general solver, then prove it from the stations that it rests on."""
     from scipy.optimize import linprog
 
-    long, high = np.ptp(x), np.ptp(z) or 1.0
-    t, v = x / long, z / high
-    line, half = np.column_stack([np.ones(x.size), t]), np.ones((x.size, 1))
+    long = np.ptp(x)
+    line, half = np.column_stack([np.ones(x.size), x / long]), np.ones((x.size, 1))
+    fitted = z - line @ np.linalg.lstsq(line, z, rcond=None)[0]  # its tolerance counts a tilt too
+    high = np.ptp(fitted) or 1.0
     solved = linprog(
         [0, 0, 1],
         A_ub=np.block([[line, -half], [-line, -half]]),
-        b_ub=np.concatenate([v, -v]),
+        b_ub=np.concatenate([fitted, -fitted]) / high,
         bounds=[(None, None)] * 3,
         method="highs",
     )
     if solved.x is None:
         return None
-    over = v - solved.x[0] - solved.x[1] * t
+    over = fitted - line @ solved.x[:2] * high
     below, above = solved.ineqlin.marginals.reshape(2, -1)  # at most 0: what a side costs
     uppers, lowers = np.lexsort((-over, above))[:_NEAR], np.lexsort((over, below))[:_NEAR]
     points = ({_point(x, z, station) for station in side} for side in (uppers, lowers))

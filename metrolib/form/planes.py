@@ -18,6 +18,8 @@ _MOST_EXCHANGES = 200
 _ROUNDING = 32 * np.finfo(float).eps
 # Stations nearer to one line than this share of their extent define no plane.
 _COLLINEAR = 1e-9
+# The four that a solver rests on may stand so near to each other that rounding counts for more.
+_ILL_PLACED = 30
 # A multiplier below this is none.
 _NOTHING = 1e-12
 # What turns the last row of an inverse when all signs turn.
@@ -273,18 +275,19 @@ def _by_linear_programme(columns, z):
     """Find the zone with a general solver, then prove it from the stations that it rests on."""
     from scipy.optimize import linprog
 
-    high = np.ptp(z) or 1.0
     rows, one = columns.T, np.ones((z.size, 1))
+    fitted = z - rows @ np.linalg.lstsq(rows, z, rcond=None)[0]  # its tolerance counts a tilt too
+    high = np.ptp(fitted) or 1.0
     solved = linprog(
         [0, 0, 0, 1],
         A_ub=np.block([[rows, -one], [-rows, -one]]),
-        b_ub=np.concatenate([z, -z]) / high,
+        b_ub=np.concatenate([fitted, -fitted]) / high,
         bounds=[(None, None)] * 4,
         method="highs",
     )
     if solved.x is None:
         return None
-    over = z - rows @ solved.x[:3] * high
+    over = fitted - rows @ solved.x[:3] * high
     prices = solved.ineqlin.marginals.reshape(2, -1).sum(axis=0)
     side = np.where(over >= 0, 1.0, -1.0)
     basis = _independent(np.column_stack([rows, side]), np.lexsort((-np.abs(over), prices)))
@@ -295,7 +298,7 @@ def _by_linear_programme(columns, z):
     inverse = np.linalg.inv(np.column_stack([rows[basis], signs]))
     terms = inverse @ z[basis]
     over = z - rows @ terms[:3]
-    if np.abs(over).max() > terms[3] + _rounding(terms, np.abs(z).max()):
+    if np.abs(over).max() > terms[3] + _ILL_PLACED * _rounding(terms, np.abs(z).max()):
         return None
     return basis, signs, inverse, float(np.ptp(over))
 

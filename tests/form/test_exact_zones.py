@@ -183,3 +183,22 @@ def test_ties_of_ten_thousand_exact_sets_need_no_cap(monkeypatch):
     for z in rng.integers(0, 3, (1000, 12)).astype(float):
         straightness(x, z)
         flatness(x, y, z)
+
+
+@pytest.mark.parametrize("tilt", [0.0, STEEP])
+@pytest.mark.parametrize("levels", [2, 3, 2**20])
+def test_many_stations_with_ties_one_above_the_other(way, levels, tilt):
+    rng = np.random.default_rng(50)
+    for across in (3, 40, 2000):
+        x, y = rng.integers(0, across, (2, 300)).astype(float)
+        z = rng.integers(0, levels, (1, 300)) / levels + tilt * x / 2048
+        for places in ([x], [x, y]):
+            assert_exact(zones(way, places, z), _by_programme_of_residuals(places, z[0]), z)
+
+
+def _by_programme_of_residuals(places, z):
+    """Return the width by a general solver, whose tolerance a tilt would use up."""
+    rows = np.column_stack([np.ones(z.size), *places])
+    rows[:, 1:] -= rows[0, 1:]
+    tilt = np.linalg.lstsq(rows, z, rcond=None)[0]
+    return by_programme(rows[:, 1:].T / np.abs(rows[:, 1:]).max(), z - rows @ tilt)
