@@ -63,7 +63,8 @@ def reference_line(reference, x, z):
         If the word is unknown, or the stations do not define such a line.
     """
     checks.choice("reference", reference, REFERENCES)
-    if x[x.argmax()] == x[x.argmin()]:
+    low, high = sampled.ends_of(x)
+    if x[low] == x[high]:
         raise checks.wrong(
             "x", "all stations at one place", f"{x.size} of them", "measure at two places or more"
         )
@@ -138,7 +139,7 @@ def minimum_zone(x, z):
     Many stations are proven by `metrolib.form.sampled.proven_zone`.
     """
     if x.size > sampled.MANY:
-        ends = [x.argmin(), x.argmax()]
+        ends = sampled.ends_of(x)
         return sampled.proven_zone((x,), z, ends, lambda chosen: _zone(x[chosen], z[chosen]))
     return _zone(x, z)
 

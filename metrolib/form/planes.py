@@ -258,9 +258,10 @@ def _exchange(columns, z, basis, signs):
 
 def _leaving(rates, room):
     """Return which of four stations leaves: whose multiplier is the first to come down to 0."""
+    pairs = zip(rates.tolist(), room.tolist(), strict=True)
     first = [
         (max(multiplier, 0.0) / rate, -rate, station)  # of equal ones the larger rate: steadier
-        for station, (rate, multiplier) in enumerate(zip(rates.tolist(), room.tolist(), strict=True))
+        for station, (rate, multiplier) in enumerate(pairs)
         if rate > _NOTHING
     ]
     return min(first)[2] if first else None

@@ -21,6 +21,17 @@ def sample_of(count):
     return np.random.default_rng(0).integers(ends[:-1], ends[1:])
 
 
+def ends_of(x):
+    """Return the stations with the least and the greatest x.
+
+    In chunks, since numpy copies what it may only read before it looks for the place.
+    """
+    starts = range(0, x.size, _CHUNK)
+    lows = [start + int(x[start : start + _CHUNK].argmin()) for start in starts]
+    highs = [start + int(x[start : start + _CHUNK].argmax()) for start in starts]
+    return min(lows, key=x.item), max(highs, key=x.item)
+
+
 def proven_zone(places, z, anchors, solve):
     """Find the narrowest zone of all stations: exact.
 

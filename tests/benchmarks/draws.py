@@ -61,8 +61,6 @@ def memory():
 
 
 ROWS = (
-    Row(
-        "13", "1e5 draws of 100 stations to an interval", "drawing the numbers alone", 3, 2, interval
-    ),
+    Row("13", "1e5 draws of 100 stations to an interval", "drawing alone", 3, 2, interval),
     Row("14", "memory of 1e6 such draws", "nothing", 250, 100, memory, unit="MB"),
 )
