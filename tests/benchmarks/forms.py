@@ -60,7 +60,7 @@ def public_line(n):
     """Time the public function beside the fit of a line."""
     x, z = worn(n)
     agree(straightness(x, z).value, by_programme([x], z), z)
-    return paired(lambda: straightness(x, z), lambda: np.polyfit(x, z, 1), pairs=31)
+    return paired(lambda: straightness(x, z), lambda: np.polyfit(x, z, 1))
 
 
 def long_line(kind):
@@ -112,7 +112,7 @@ def public_plane(side):
     """Time the public function beside a linear programme with a row for each side of a station."""
     x, y, z = table(side)
     agree(flatness(x, y, z).value, by_programme([x, y], z), z)
-    return times_faster(lambda: flatness(x, y, z), lambda: by_programme([x, y], z), pairs=21)
+    return times_faster(lambda: flatness(x, y, z), lambda: by_programme([x, y], z), pairs=9)
 
 
 def large_plane(shuffled):
