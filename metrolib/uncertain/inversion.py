@@ -134,7 +134,7 @@ def invert(
     if sizes is None:
         reach = 1.2 * float(noise_alone.max())
         sizes = np.linspace(max(0.0, observed - reach), observed + reach, _SIZES)
-    count = max(8, min(1024, _NUMBERS // (_SIZES * len(faces.basis))))
+    count = max(8, min(1024, _NUMBERS // (_SIZES * len(faces.form))))
     tiles = [(1 + i, min(count, draws - at)) for i, at in enumerate(range(0, draws, count))]
     growths = [_growth(redo, faces, each, _stream(seed, 0)) for each in faces.classes]
     work = partial(_count_below, redo, observed, faces, growths, sizes, seed)
@@ -150,7 +150,7 @@ def invert(
 
 def _growth(redo, faces, each, random):
     """Return how the faces of a class change on average where their figure is larger, (n,)."""
-    forms = each.draw(random, _FIRST) @ faces.basis.T
+    forms = each.draw(random, _FIRST)
     figures = redo(forms)
     off = figures - figures.mean()
     return off @ (forms - forms.mean(axis=0)) / max(off @ off, 1e-300)
@@ -162,7 +162,7 @@ def _count_below(redo, observed, faces: TrueFaces, growths, sizes, seed, tile):
     random = _stream(seed, number)
     counts = []
     for each, growth in zip(faces.classes, growths, strict=True):
-        forms = each.draw(random, count) @ faces.basis.T
+        forms = each.draw(random, count)
         noise = _noise(faces, random, count)
         # A larger figure is likely to be one in the direction in which the heights are least
         # known; growing all of the face alike would leave the rest of it unlike what was seen.
@@ -178,7 +178,7 @@ def _count_below(redo, observed, faces: TrueFaces, growths, sizes, seed, tile):
 
 def _noise(faces, random, count):
     """Draw the noise of the heights, less the line or plane in it, shape (count, n)."""
-    return random.standard_normal((count, faces.noise.shape[1])) @ faces.noise.T @ faces.basis.T
+    return random.standard_normal((count, len(faces.noise))) @ faces.noise.T
 
 
 def _stream(seed, number):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from metrolib.uncertain.linear import factor_of
+from metrolib.uncertain.linear import symmetric_root
 
 # Size of the true form against the noise, from nothing to see to nothing but form: a step of a
 # factor of 1.7 moves no weight by much.
@@ -30,10 +30,10 @@ class SmoothClass:
         Probability of this class beside the others, given the heights.
     weight : ndarray, shape (m,)
         Probability of each size within the class.
-    mean : ndarray, shape (m, q)
-        Contrasts of the expected true face, for each size [mm].
-    factor : ndarray, shape (m, q, q)
-        F with F F' the covariance of the contrasts of the true face [mm].
+    mean : ndarray, shape (m, n)
+        The expected true face, for each size [mm].
+    factor : ndarray, shape (m, n, n)
+        F with F F' the covariance of the true face [mm].
     """
 
     name: str
@@ -43,7 +43,7 @@ class SmoothClass:
     factor: np.ndarray
 
     def draw(self, random, count):
-        """Draw contrasts of true faces, shape (count, q) [mm].
+        """Draw true faces, shape (count, n) [mm].
 
         Parameters
         ----------
@@ -60,18 +60,18 @@ class SmoothClass:
 
 @dataclass(frozen=True, eq=False)
 class TrueFaces:
-    """What the heights leave possible of the true face.
+    """What the heights leave possible of the true face; no heights here hold a line or plane.
 
     Attributes
     ----------
-    basis : ndarray, shape (n, q)
-        Orthonormal heights with no line or plane in them; a face is basis @ contrasts.
-    noise : ndarray, shape (q, r)
-        F with F F' the covariance of the contrasts of the noise [mm].
+    form : ndarray, shape (n, n)
+        Symmetric; form @ heights is what no line or plane explains of them.
+    noise : ndarray, shape (n, n)
+        F with F F' the covariance of that part of the noise [mm].
     classes : tuple of SmoothClass
     """
 
-    basis: np.ndarray
+    form: np.ndarray
     noise: np.ndarray
     classes: tuple[SmoothClass, ...]
 
@@ -111,50 +111,55 @@ def true_faces(places, values, cov):
     >>> for depth in (0.050, 0.001):
     ...     found = true_faces(places, np.array([0.0, -depth, 0.0]), u2)
     ...     smooth = found.classes[1]
-    ...     hollow = found.basis @ (smooth.weight @ smooth.mean)
+    ...     hollow = smooth.weight @ smooth.mean
     ...     print(f"{1000 * (hollow[0] - hollow[1]):.1f} µm")
     50.0 µm
     0.2 µm
     """
-    basis, scaled = _contrasts(places)
-    if basis.shape[1] == 0:
+    part, scaled = _form_part(places)
+    if np.trace(part) < 0.5:
         return None
-    seen = basis.T @ values
-    noise = basis.T @ (cov[:, None] * basis if cov.ndim == 1 else cov @ basis)
+    noise = part @ (np.diag(cov) if cov.ndim == 1 else cov) @ part
     noise = (noise + noise.T) / 2
     apart = np.sqrt(((scaled[:, None] - scaled[None]) ** 2).sum(axis=2))
     found = [
-        _class_of(name, basis.T @ law @ basis, seen, noise)
+        _class_of(name, part @ law @ part, part @ values, noise, part)
         for name, law in {"rough": -apart, "smooth": apart**3}.items()
     ]
     evidence = np.array([each[0] for each in found])
     share = np.exp(evidence - evidence.max())
     share /= share.sum()
     classes = tuple(
-        SmoothClass(name, float(part), *rest)
-        for part, (_, name, *rest) in zip(share, found, strict=True)
+        SmoothClass(name, float(probable), *rest)
+        for probable, (_, name, *rest) in zip(share, found, strict=True)
     )
-    return TrueFaces(basis, factor_of(noise), classes)
+    return TrueFaces(part, symmetric_root(noise), classes)
 
 
-def _contrasts(places):
-    """Return an orthonormal basis of all that is no line or plane, and the scaled places."""
+def _form_part(places):
+    """Return the projection onto all that is no line or plane, and the scaled places.
+
+    Projections and symmetric roots are the same on every machine, where vectors that span the same
+    space may be turned about: so the same seed draws the same faces everywhere.
+    """
     extent = np.ptp(places, axis=0)
     scaled = (places - places.min(axis=0)) / np.where(extent > 0, extent, 1.0)
     flat = np.column_stack([np.ones(len(places)), scaled])
-    left, size, _ = np.linalg.svd(flat)
-    rank = int((size > 1e-9 * size[0]).sum())
-    return left[:, rank:], scaled
+    left, size, _ = np.linalg.svd(flat, full_matrices=False)
+    left = left[:, size > 1e-9 * size[0]]
+    return np.eye(len(places)) - left @ left.T, scaled
 
 
-def _class_of(name, law, seen, noise):
+def _class_of(name, law, seen, noise, part):
     """Weigh all sizes of one class; return its evidence, name, weights, means and factors."""
-    q, mean_square = seen.size, np.trace(noise) / seen.size
-    law = (law + law.T) / (2 * np.trace(law) / q)
-    most = max(50.0, 5 * np.sqrt(seen @ seen / q / mean_square))
+    free = round(np.trace(part))
+    mean_square = np.trace(noise) / free
+    law = (law + law.T) / (2 * np.trace(law) / free)
+    most = max(50.0, 5 * np.sqrt(seen @ seen / free / mean_square))
     sizes = _LEAST * _STEP ** np.arange(np.ceil(np.log(most / _LEAST) / np.log(_STEP)) + 1)
-    # heights at one place, or heights that err together, must not make the sum singular
-    floor = 1e-9 * mean_square * np.eye(q)
+    # heights at one place, heights that err together, or lines and planes, which nothing here
+    # holds, must not make the sum singular
+    floor = mean_square * (np.eye(seen.size) - (1 - 1e-9) * part)
     logs, means, factors = [], [], []
     for size in sizes:
         form = size**2 * mean_square * law
@@ -162,8 +167,7 @@ def _class_of(name, law, seen, noise):
         white = np.linalg.solve(lower, np.column_stack([seen, form]))
         logs.append(-np.log(np.diag(lower)).sum() - white[:, 0] @ white[:, 0] / 2)
         means.append(white[:, 1:].T @ white[:, 0])
-        spread, axes = np.linalg.eigh(form - white[:, 1:].T @ white[:, 1:])
-        factors.append(axes * np.sqrt(np.maximum(spread, 0.0)))
+        factors.append(symmetric_root(form - white[:, 1:].T @ white[:, 1:]))
     logs = np.array(logs)
     weight = np.exp(logs - logs.max())
     evidence = logs.max() + np.log(weight.mean())
