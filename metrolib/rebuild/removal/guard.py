@@ -4,7 +4,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from metrolib.rebuild.removal.programme import Programme, Target, find_target
+from metrolib.rebuild.removal.programme import Programme, Target
+from metrolib.rebuild.removal.programme_single import find_target
 
 _ROUNDING = 1e-10  # a lack of metal below this is none [mm]
 _NO_ERROR = 1e-7  # of the largest variance
