@@ -4,7 +4,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from metrolib.rebuild.removal.programme_rows import MOST_PIVOTS, NO_SHARE, Rows, leaving, wishes
+from metrolib.rebuild.removal.programme_rows import (
+    MOST_PIVOTS,
+    NO_SHARE,
+    Rows,
+    leaving,
+    near_zero,
+    wishes,
+)
 from metrolib.rebuild.removal.programme_single import find_target
 
 _TILE = 2048
@@ -69,9 +76,11 @@ def find_targets(programme, heights):
     )
     open_ = np.ones(count, dtype=bool)
     if programme.band == 0:
+        near, back = near_zero(programme)
         for start in range(0, count, _TILE):
             part = slice(start, start + _TILE)
-            open_[part] = _solve_tile(programme, heights[part], found, part)
+            open_[part] = _solve_tile(near, heights[part], found, part)
+        found.motion[:] = found.motion @ back.T
     for i in np.flatnonzero(open_):
         target = find_target(replace(programme, height=heights[i]))
         if target is not None:

@@ -1,5 +1,7 @@
 """The rows of a removal without a band, as both simplex methods for it take them."""
 
+from dataclasses import replace
+
 import numpy as np
 
 MOST_PIVOTS = 100  # up to 20 were seen; what is left goes to the general solver
@@ -7,6 +9,7 @@ _FAR = 1e6  # how much farther than the heights reach stands for no limit of an 
 _ROUNDING = 1e-12  # a row is kept if it is broken by less, of the largest number in the rows
 _NO_PRICE = 1e-9  # a multiplier below this is none; prices are 1 at most
 NO_SHARE = 1e-9  # a row does not answer to another if it does so by less
+_NEAR = 30.0  # stations within so many of their own lengths are not far off
 _TIED = 1e-10  # ratios that differ by less leave the choice to the next wish
 
 # What decides, one after the other, where volume and deepest cut leave a choice.
@@ -18,6 +21,32 @@ def wishes(programme):
     first = ["deepest", "volume"] if programme.minimise == "deepest cut" else ["volume"]
     every = first if "deepest" in first else [*first, "deepest"]
     return first, [*every, *(name for name in _AFTER if name in programme.motions)]
+
+
+def near_zero(programme):
+    """Return the programme with far-off stations counted from one of them, and the way back.
+
+    Far from x = 0 a pitch looks like a lift, and rounding confuses them. So of each lift or offset
+    the other motions turn about its first station.
+
+    Returns
+    -------
+    Programme
+    ndarray, shape (p, p)
+        Makes the motions of the programme that was given out of those of the one returned.
+    """
+    columns, back = programme.columns, np.eye(len(programme.motions))
+    lifts = [i for i, name in enumerate(programme.motions) if name.startswith(("lift", "offset"))]
+    others = np.setdiff1d(np.arange(len(back)), lifts)
+    for lift in lifts:
+        first = int((columns[:, lift] != 0).argmax())
+        back[lift, others] = -columns[first, others] / columns[first, lift]
+    some = columns[:: len(columns) // 1000 + 1, others]
+    if not lifts or (np.abs(back[np.ix_(lifts, others)]) <= _NEAR * np.ptp(some, axis=0)).all():
+        return programme, np.eye(len(back))
+    # what is left of the lift says nothing of the lift itself, so it is no wish
+    motions = tuple(name if name != "lift" else "" for name in programme.motions)
+    return replace(programme, motions=motions, columns=columns @ back), back
 
 
 class Rows:
@@ -45,6 +74,7 @@ class Rows:
         columns = programme.columns
         self.p = columns.shape[1]
         self.scale = np.abs(columns).max(axis=0)
+        self.scale[self.scale == 0] = 1.0  # a motion that no station shows
         more = [wish for wish in wanted if wish != "volume"]
         size = self.p + len(more)
         self._matrix, self._right, self.parts, self.bound = [], [], [], 0

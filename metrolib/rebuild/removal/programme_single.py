@@ -6,7 +6,14 @@ import numpy as np
 
 from metrolib.rebuild.removal.programme import Target
 from metrolib.rebuild.removal.programme_general import search_target
-from metrolib.rebuild.removal.programme_rows import MOST_PIVOTS, NO_SHARE, Rows, leaving, wishes
+from metrolib.rebuild.removal.programme_rows import (
+    MOST_PIVOTS,
+    NO_SHARE,
+    Rows,
+    leaving,
+    near_zero,
+    wishes,
+)
 
 # More stations than this are solved on a sample, which every station that breaks a row joins.
 _MANY = 20_000
@@ -56,8 +63,12 @@ def find_target(programme, k=0.0):
     """
     if k:
         programme = replace(programme, least=programme.least + k * programme.u)
-    found = None if programme.band else _simplex(programme)
-    return search_target(programme) if found is None else found
+    if not programme.band:
+        near, back = near_zero(programme)
+        found = _simplex(near)
+        if found is not None:
+            return Target(back @ found.motion, back @ found.law, found.role)
+    return search_target(programme)
 
 
 def _simplex(programme):
