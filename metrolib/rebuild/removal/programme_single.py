@@ -18,6 +18,7 @@ from metrolib.rebuild.removal.programme_rows import (
 # More stations than this are solved on a sample, which every station that breaks a row joins.
 _MANY = 20_000
 _SAMPLE = 2_000
+_OF_STATIONS = ("columns", "height", "area", "least", "u", "greatest")
 _NOTHING = 1e-12  # a share of the largest number in a law below this is rounding
 
 
@@ -78,26 +79,27 @@ def _simplex(programme):
     if programme.low is None and chosen.size > _MANY:
         chosen = np.unique(np.random.default_rng(0).integers(0, chosen.size, _SAMPLE))
     for wanted in wishes(programme):
-        while True:
-            part = programme if chosen.size == programme.height.size else _of(programme, chosen)
-            rows = Rows(part, part.height[None], wanted, volume)
-            solved = _pivot(rows)
-            if solved is None:
-                return None
-            basis, inverse = solved
-            values = inverse @ rows.right[0, basis]
-            if part is programme:
-                break
-            deepest = values[rows.p] if "deepest" in wanted else np.inf
-            motion = values[: rows.p] / rows.scale
-            broken = np.setdiff1d(_broken(programme, motion, deepest), chosen)
-            if not broken.size:
-                break
-            chosen = np.union1d(chosen, broken)
-        settled, priced = rows.settled(basis, inverse)
+        rows, solved, chosen = _grown(programme, chosen, wanted, volume)
+        if solved is None:
+            return None
+        settled, priced = rows.settled(*solved)
         if settled:
-            return _target(programme, rows, chosen, basis, inverse, priced)
+            return _target(programme, rows, chosen, *solved, priced)
     return None
+
+
+def _grown(programme, chosen, wanted, volume):
+    """Solve for some of the stations, which those that break a row join until none does."""
+    while True:
+        part = programme if chosen.size == programme.height.size else _of(programme, chosen)
+        rows = Rows(part, part.height[None], wanted, volume)
+        solved = _pivot(rows)
+        if solved is None or part is programme:
+            return rows, solved, chosen
+        broken = np.setdiff1d(_broken(programme, rows, *solved, "deepest" in wanted), chosen)
+        if not broken.size:
+            return rows, solved, chosen
+        chosen = np.union1d(chosen, broken)
 
 
 def _of(programme, chosen):
@@ -106,14 +108,13 @@ def _of(programme, chosen):
     return replace(programme, **given)
 
 
-_OF_STATIONS = ("columns", "height", "area", "least", "u", "greatest")
-
-
-def _broken(programme, motion, deepest):
+def _broken(programme, rows, basis, inverse, with_deepest):
     """Return the stations where the target lies too high, or more comes off than may."""
-    over = programme.height - programme.columns @ motion
-    broken = over < programme.least
-    broken |= over > np.minimum(programme.greatest, deepest)
+    values = inverse @ rows.right[0, basis]
+    most = values[rows.p] if with_deepest else np.inf
+    over = programme.height - programme.columns @ (values[: rows.p] / rows.scale)
+    broken = over < programme.least - rows.tolerance[0]
+    broken |= over > np.minimum(programme.greatest, most) + rows.tolerance[0]
     return np.flatnonzero(broken)
 
 
