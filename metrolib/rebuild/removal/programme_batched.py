@@ -80,7 +80,8 @@ def find_targets(programme, heights):
         for start in range(0, count, _TILE):
             part = slice(start, start + _TILE)
             open_[part] = _solve_tile(near, heights[part], found, part)
-        found.motion[:] = found.motion @ back.T
+        if back is not None:
+            found.motion[:] = found.motion @ back.T
     for i in np.flatnonzero(open_):
         target = find_target(replace(programme, height=heights[i]))
         if target is not None:

@@ -32,18 +32,20 @@ def near_zero(programme):
     Returns
     -------
     Programme
-    ndarray, shape (p, p)
-        Makes the motions of the programme that was given out of those of the one returned.
+    ndarray, shape (p, p), or None
+        Makes the motions of the programme that was given out of those of the one returned; None
+        where it is the same.
     """
     columns, back = programme.columns, np.eye(len(programme.motions))
     lifts = [i for i, name in enumerate(programme.motions) if name.startswith(("lift", "offset"))]
-    others = np.setdiff1d(np.arange(len(back)), lifts)
+    others = [i for i in range(len(back)) if i not in lifts]
     for lift in lifts:
         first = int((columns[:, lift] != 0).argmax())
         back[lift, others] = -columns[first, others] / columns[first, lift]
     some = columns[:: len(columns) // 1000 + 1, others]
-    if not lifts or (np.abs(back[np.ix_(lifts, others)]) <= _NEAR * np.ptp(some, axis=0)).all():
-        return programme, np.eye(len(back))
+    extent = some.max(axis=0) - some.min(axis=0)
+    if not lifts or (np.abs(back[lifts][:, others]) <= _NEAR * extent).all():
+        return programme, None
     # what is left of the lift says nothing of the lift itself, so it is no wish
     motions = tuple(name if name != "lift" else "" for name in programme.motions)
     return replace(programme, motions=motions, columns=columns @ back), back

@@ -67,8 +67,10 @@ def find_target(programme, k=0.0):
     if not programme.band:
         near, back = near_zero(programme)
         found = _simplex(near)
-        if found is not None:
+        if found is not None and back is not None:
             return Target(back @ found.motion, back @ found.law, found.role)
+        if found is not None:
+            return found
     return search_target(programme)
 
 
