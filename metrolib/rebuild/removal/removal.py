@@ -150,7 +150,8 @@ def _plan(heights, decision, group, places, programme, guard):
         motion_law,
         volume,
         float(np.sqrt(max(gradient @ places.cov @ gradient, 0.0))),
-        int(deepest.argmax()),
+        # of cuts alike but for the last digit the first
+        int((deepest > deepest.max() - 1e-10).argmax()),
         _governing(places, found, gradient),
         guard.k,
         guard_volume / float(programme.area.sum()),
