@@ -6,6 +6,7 @@ from io import StringIO
 
 import matplotlib
 from markupsafe import Markup
+from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
 from metrolib.errors import MetrolibError
@@ -116,7 +117,8 @@ def _svg(result, title, number, **choice):
         plot(result, figure.subplots(), **choice)
         figure.set_layout_engine("none")  # it is laid out already
         text = StringIO()
-        figure.savefig(text, format="svg", metadata=_NO_METADATA)
+        # the canvas itself draws once; `savefig` would draw twice to find a layout
+        FigureCanvasSVG(figure).print_svg(text, metadata=_NO_METADATA)
     svg = text.getvalue()
     svg = _with_own_ids(svg[svg.index("<svg") :], f"p{number}-")
     return svg.replace("<svg ", f'<svg role="img" aria-label="{escape(title)}" ', 1)

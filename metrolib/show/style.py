@@ -1,5 +1,6 @@
 """The look that all pictures share: ink, marks and hatching that survive a grey print."""
 
+from functools import lru_cache
 from textwrap import fill
 
 import numpy as np
@@ -52,6 +53,7 @@ def label_of(name):
     return f" {text}" if text.startswith("_") else text  # matplotlib hides labels with "_" first
 
 
+@lru_cache(maxsize=4096)
 def text_width(text, size):
     """Return how wide a line of text is drawn [points]."""
     return text_to_path.get_text_width_height_descent(text, FontProperties(size=size), False)[0]
@@ -78,7 +80,8 @@ def dress(ax, *, x="place along the ways x [mm]", y=None, title=None):
         ax.set_ylabel(y)
     if title:
         lines = wrapped(title, 72 * _room(ax), _TITLE_SIZE)
-        ax.set_title(plain(lines), loc="left", fontsize=_TITLE_SIZE, color=INK)
+        # y is where it would go by itself, for no ticks stand on top; looking for them takes time
+        ax.set_title(plain(lines), loc="left", y=1.0, fontsize=_TITLE_SIZE, color=INK)
     ax.spines[["top", "right"]].set_visible(False)
     ax.tick_params(labelsize=8, colors=INK)
     return ax

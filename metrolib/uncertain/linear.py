@@ -72,15 +72,9 @@ class Measured:
             return values
         from uncertainties import ufloat
 
-        sure = 0.0 * ufloat(0.0, 1.0)  # a number without uncertainty; ufloat(0, 0) would warn
         if self.numbers is not None:
-            return [
-                sum(
-                    (g[i] * (self.numbers[i] - self.values[i]) for i in np.flatnonzero(g)),
-                    start=sure + value,
-                )
-                for g, value in zip(matrix, values, strict=True)
-            ]
+            return _combined(matrix, self.numbers, values)
+        sure = 0.0 * ufloat(0.0, 1.0)  # a number without uncertainty; ufloat(0, 0) would warn
         factor = factor_of(self.covariance(matrix))
         sources = [ufloat(0.0, 1.0) for _ in range(factor.shape[1])]
         return [
@@ -217,16 +211,36 @@ def covariance_of(numbers):
     >>> covariance_of([a, 2 * a]).round(4).tolist()
     [[0.01, 0.02], [0.02, 0.04]]
     """
+    variables, derivatives = _derivatives(numbers)
+    factor = derivatives * np.array([variable.std_dev for variable in variables])
+    return factor @ factor.T
+
+
+def _derivatives(numbers):
+    """Return what numbers depend on, and their derivatives by it, shape (n, variables)."""
     columns = {}
     entries = [getattr(number, "derivatives", {}) for number in numbers]
-    for derivatives in entries:
-        for variable in derivatives:
+    for mine in entries:
+        for variable in mine:
             columns.setdefault(variable, len(columns))
-    factor = np.zeros((len(entries), len(columns)))
-    for row, derivatives in enumerate(entries):
-        for variable, derivative in derivatives.items():
-            factor[row, columns[variable]] = derivative * variable.std_dev
-    return factor @ factor.T
+    found = np.zeros((len(entries), len(columns)))
+    for row, mine in zip(found, entries, strict=True):
+        row[[columns[variable] for variable in mine]] = list(mine.values())
+    return list(columns), found
+
+
+def _combined(matrix, numbers, values):
+    """Return numbers of given values, each linear in others.
+
+    As sums they would be trees of sums, and each use of one would walk through its tree.
+    """
+    from uncertainties.core import AffineScalarFunc, LinearCombination
+
+    variables, derivatives = _derivatives(numbers)
+    return [
+        AffineScalarFunc(value, LinearCombination(dict(zip(variables, law, strict=True))))
+        for law, value in zip((matrix @ derivatives).tolist(), values, strict=True)
+    ]
 
 
 def factor_of(cov):

@@ -6,7 +6,7 @@ from scipy.stats import norm
 from metrolib.errors import ImpossiblePlanError
 from metrolib.heights.result import given_heights
 from metrolib.rebuild.removal.guard import draw_errors, find_guard
-from metrolib.rebuild.removal.programme import find_target
+from metrolib.rebuild.removal.programme_single import find_target
 from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.survey.machine import Face
 from tests.rebuild.beds import HELD, flat, lathe_bed, lifted

@@ -9,7 +9,9 @@ from metrolib.heights.result import given_heights
 from metrolib.rebuild.removal.conditions import checked_decision
 from metrolib.rebuild.removal.group import make_group
 from metrolib.rebuild.removal.places import make_places
-from metrolib.rebuild.removal.programme import Programme, find_target, solve_linear
+from metrolib.rebuild.removal.programme import Programme
+from metrolib.rebuild.removal.programme_general import solve_linear
+from metrolib.rebuild.removal.programme_single import find_target
 from metrolib.rebuild.removal.removal import make_programme, plan_removal
 from tests.rebuild.beds import HELD, flat, lathe_bed, one_flat
 from tests.rebuild.reference import least_removal

@@ -10,8 +10,8 @@ from metrolib.rebuild.removal import programme_batched
 from metrolib.rebuild.removal.conditions import checked_decision
 from metrolib.rebuild.removal.group import make_group
 from metrolib.rebuild.removal.places import make_places
-from metrolib.rebuild.removal.programme import find_target
 from metrolib.rebuild.removal.programme_batched import find_targets
+from metrolib.rebuild.removal.programme_single import find_target
 from metrolib.rebuild.removal.removal import make_programme
 from tests.rebuild.beds import HELD, flat, lathe_bed
 from tests.rebuild.reference import least_removal

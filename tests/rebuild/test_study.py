@@ -6,7 +6,7 @@ import pytest
 from scipy.stats import norm
 
 from metrolib.errors import InputError
-from metrolib.rebuild.removal.programme import find_target
+from metrolib.rebuild.removal.programme_single import find_target
 from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.rebuild.removal.study import study_plan
 from metrolib.uncertain.montecarlo import monte_carlo

@@ -1,10 +1,13 @@
 """The guard: how much lower the target must lie so that all places clean up as surely as asked."""
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import isqrt
 
 import numpy as np
 
-from metrolib.rebuild.removal.programme import Programme, Target, find_target
+from metrolib.rebuild.removal.programme import Programme, Target
+from metrolib.rebuild.removal.programme_single import find_target
 
 _ROUNDING = 1e-10  # a lack of metal below this is none [mm]
 _NO_ERROR = 1e-7  # of the largest variance
@@ -61,13 +64,24 @@ def draw_errors(cov, draws, seed):
     ndarray, shape (draws, n)
         [mm]
     """
+    return _drawn(np.ascontiguousarray(cov).tobytes(), draws, seed)
+
+
+# Plans of one survey under several conditions mostly rest on the same errors.
+@lru_cache(maxsize=1)
+def _drawn(cov, draws, seed):
+    """Return what `draw_errors` does, for a covariance as bytes; nothing may be changed in it."""
+    cov = np.frombuffer(cov)
+    cov = cov.reshape(2 * [isqrt(cov.size)])
     size, vectors = np.linalg.eigh(cov)
     # What is left of motions that no reading ties is rounding, and no error of the heights.
     size = np.where(size > _NO_ERROR * size.max(initial=0.0), size, 0.0)
     # The symmetric root: unlike one made of eigenvectors alone it does not turn about where
     # eigenvalues are equal, so a last digit of the covariance changes no draw.
     root = vectors * np.sqrt(size) @ vectors.T
-    return np.random.default_rng(seed).standard_normal((draws, len(cov))) @ root
+    errors = np.random.default_rng(seed).standard_normal((draws, len(cov))) @ root
+    errors.flags.writeable = False
+    return errors
 
 
 def share_cleaned(programme, target, errors):

@@ -6,7 +6,7 @@ import numpy as np
 
 from metrolib.errors import ImpossiblePlanError
 from metrolib.rebuild.removal.conditions import named
-from metrolib.rebuild.removal.programme import solve_linear
+from metrolib.rebuild.removal.programme_general import solve_linear
 
 _SCALE = 1e3  # um for one mm, as in the programme itself
 _NEGLIGIBLE = 1e-6  # um

@@ -10,7 +10,7 @@ from metrolib.rebuild.removal.conditions import checked_decision, named
 from metrolib.rebuild.removal.group import make_group
 from metrolib.rebuild.removal.places import make_places
 from metrolib.rebuild.removal.plan import RemovalPlan
-from metrolib.rebuild.removal.programme import find_target
+from metrolib.rebuild.removal.programme_single import find_target
 from metrolib.rebuild.removal.removal import make_programme, plan_removal
 from metrolib.rebuild.wording import governing_place, place, written
 from metrolib.survey.decision import Decision

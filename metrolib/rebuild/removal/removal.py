@@ -53,7 +53,7 @@ def plan_removal(heights, decision=None, *, seed=1, draws=40_000, **conditions):
     pitch, and its yaw where the datum shows that; `tilt_across` its roll.
 
     Areas give each station its weight (see `metrolib.rebuild.removal.areas`). Several targets may
-    be equally good; `metrolib.rebuild.removal.programme.find_target` says which is taken.
+    be equally good; `metrolib.rebuild.removal.programme_single.find_target` says which is taken.
 
     The guard makes all places clean up with the confidence asked for, at the least removal that
     does (`metrolib.rebuild.removal.guard.find_guard`), over errors drawn jointly from the
@@ -150,7 +150,8 @@ def _plan(heights, decision, group, places, programme, guard):
         motion_law,
         volume,
         float(np.sqrt(max(gradient @ places.cov @ gradient, 0.0))),
-        int(deepest.argmax()),
+        # of cuts alike but for the last digit the first
+        int((deepest > deepest.max() - 1e-10).argmax()),
         _governing(places, found, gradient),
         guard.k,
         guard_volume / float(programme.area.sum()),

@@ -9,7 +9,7 @@ from metrolib import checks
 from metrolib.rebuild.removal.guard import find_guard
 from metrolib.rebuild.removal.places import make_places
 from metrolib.rebuild.removal.plan import RemovalPlan
-from metrolib.rebuild.removal.programme import find_target
+from metrolib.rebuild.removal.programme_single import find_target
 from metrolib.rebuild.removal.removal import make_programme
 from metrolib.rebuild.wording import place, volume
 from metrolib.uncertain.draws import whole
