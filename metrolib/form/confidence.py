@@ -207,9 +207,9 @@ def confidence_interval(result, *, coverage=0.95, draws=2000, seed=1, executor=N
     >>> x = np.linspace(0, 1400, 15)
     >>> noise = np.random.default_rng(4).normal(0, 0.002, 15)
     >>> print(confidence_interval(straightness(x, noise, 0.002)))
-    straightness at most 7.4 µm with 95 % confidence; between 0.0 µm and 7.6 µm with 95 %
-    confidence; best estimate 2.0 µm (6.6 µm measured); the linear law, 1.5 µm to 11.6 µm, does
-    not hold here: use this interval; a perfect face would measure as much in 39.1 % of surveys,
+    straightness at most 7.5 µm with 95 % confidence; between 0.0 µm and 7.7 µm with 95 %
+    confidence; best estimate 1.9 µm (6.6 µm measured); the linear law, 1.5 µm to 11.6 µm, does
+    not hold here: use this interval; a perfect face would measure as much in 39.8 % of surveys,
     so this one may be perfect, and the interval is wider than it need be
     """
     places, heights = places_and_heights(result)
