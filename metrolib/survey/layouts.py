@@ -7,6 +7,11 @@ def _flat(name, y, width, **keys):
     return Face(name, y=y, width=width, x_from=0, x_to=1000, **keys)
 
 
+def _flank(name, y, normal):
+    """Return a flank of a vee, of which a sled on the flat beside it reaches both ends."""
+    return Face(name, y=y, width=30, x_from=100, x_to=900, normal=normal)
+
+
 #: Faces by what the machine looks like in cross-section.
 LAYOUTS = {
     "two flats and a ledge": (
@@ -15,13 +20,13 @@ LAYOUTS = {
         _flat("front ledge", 0, 20, normal=180, nominal_height=25),
     ),
     "an inverted vee and a flat": (
-        _flat("front flank", -11, 30, normal=-45),
-        _flat("rear flank", 11, 30, normal=45),
+        _flank("front flank", -11, -45),
+        _flank("rear flank", 11, 45),
         _flat("flat", 200, 50),
     ),
     "a hollow vee and a flat": (
-        _flat("front flank", -11, 30, normal=45),
-        _flat("rear flank", 11, 30, normal=-45),
+        _flank("front flank", -11, 45),
+        _flank("rear flank", 11, -45),
         _flat("flat", 200, 50),
     ),
     "a flat table, read along three strips": (

@@ -9,6 +9,7 @@ from metrolib.survey.columns import read_columns
 from metrolib.survey.examples import example_straightedge
 from metrolib.survey.files import write_files
 from metrolib.survey.machine import NORMALS
+from metrolib.survey.rests import FLAT
 from metrolib.survey.settings import FILE, read_settings
 from metrolib.survey.sheets import UNDER_AN_EDGE, straightedge_length
 from metrolib.survey.table import COLUMNS, read_table
@@ -16,7 +17,9 @@ from metrolib.survey.table import COLUMNS, read_table
 READINGS_FILE = "readings.csv"
 
 
-def new_texts(machine, faces, instruments, sheets, *, display="um", edge=None, examples=None):
+def new_texts(
+    machine, faces, instruments, sheets, *, display="um", note="", edge=None, examples=None
+):
     """Return the texts of survey.toml and of readings.csv, without readings yet.
 
     Parameters
@@ -29,6 +32,8 @@ def new_texts(machine, faces, instruments, sheets, *, display="um", edge=None, e
     sheets : list of Sheet
         The traverses, with their stations.
     display : str
+    note : str
+        Of the machine.
     edge : Straightedge, optional
         Where a sheet is read under one; an example without it.
     examples : dict of str to container of str, optional
@@ -39,7 +44,10 @@ def new_texts(machine, faces, instruments, sheets, *, display="um", edge=None, e
     InputError
         If they lead to a survey that could not be read.
     """
-    toml_text = _toml_text(machine, faces, instruments, sheets, display, edge, examples or {})
+    head = wording.HEAD.format(
+        display=wording.quoted(display), machine=wording.quoted(machine), note=wording.quoted(note)
+    )
+    toml_text = head + _toml_text(faces, instruments, sheets, edge, examples or {})
     readings_text = _readings_text(sheets)
     _refuse_faults(toml_text, readings_text)
     return toml_text, readings_text
@@ -70,10 +78,9 @@ def write_new(folder, texts):
     return folder
 
 
-def _toml_text(machine, faces, instruments, sheets, display, edge, examples):
+def _toml_text(faces, instruments, sheets, edge, examples):
     quoted = wording.quoted
-    parts = [wording.HEAD.format(display=quoted(display), machine=quoted(machine))]
-    parts += [_face_text(face) for face in faces]
+    parts = [_face_text(face) for face in faces]
     parts.append(wording.INSTRUMENTS_HEAD)
     for tool in instruments:
         parts.append(wording.instrument_text(tool, examples.get(tool.name, ())))
@@ -89,7 +96,8 @@ def _toml_text(machine, faces, instruments, sheets, display, edge, examples):
             keys="".join(f"{key}\n" for key in sheet.keys),
         )
         parts.append(text)
-    together = [face for face in faces if face.up > 0] or faces[:1]
+    together = [face for face in faces if face.up > FLAT]
+    together = together or [face for face in faces if face.up > 0] or faces[:1]
     names = ", ".join(quoted(face.name) for face in together)
     parts.append(wording.DECISION.format(faces=names, first=quoted(together[0].name)))
     return "".join(parts)

@@ -27,7 +27,9 @@ class Sheet:
     keys : tuple of str
         Further lines of its table in survey.toml.
     stations : tuple of (str, float)
-        Face and x of each reading to be taken [mm].
+        Face and x of each reading to be taken [mm]; the face is empty on a vee.
+    y : float
+        Of the middle of that on which its stations lie [mm]; 0 where each names its face.
     """
 
     name: str
@@ -35,6 +37,7 @@ class Sheet:
     instrument: str
     keys: tuple[str, ...]
     stations: tuple[tuple[str, float], ...]
+    y: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -104,8 +107,8 @@ def _level_along(kind, faces, spacing):
         name = f"level along {face.name}"
         there = (*keys, "turned = false        # true when the level stands end for end")
         back = (*keys, "turned = true         # end for end on the way back: each step is checked")
-        sheets.append(Sheet(name, kind, "block level", there, out))
-        sheets.append(Sheet(f"{name} turned", kind, "block level", back, out[::-1]))
+        sheets.append(Sheet(name, kind, "block level", there, out, face.y))
+        sheets.append(Sheet(f"{name} turned", kind, "block level", back, out[::-1], face.y))
     return sheets
 
 
@@ -122,8 +125,8 @@ def _level_across(kind, faces, spacing):
         name = f"level across {low.name} and {high.name}"
         there = (*keys, "turned = false    # read once more turned: both ways round free its zero")
         back = (*keys, "turned = true     # the level and its bridge end for end")
-        sheets.append(Sheet(name, kind, "block level", there, stations))
-        sheets.append(Sheet(f"{name} turned", kind, "block level", back, stations))
+        sheets.append(Sheet(name, kind, "block level", there, stations, low.y))
+        sheets.append(Sheet(f"{name} turned", kind, "block level", back, stations, low.y))
     return sheets
 
 

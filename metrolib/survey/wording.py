@@ -12,7 +12,7 @@ display = {display}    # how lengths are shown: "um" or "thou"
 
 [machine]
 name = {machine}
-note = ""    # its story: what it does, what is known about its wear
+note = {note}    # its story: what it does, what is known about its wear
 
 # ---- faces: one table for each flat top, vee flank, underside or side face ----
 """
