@@ -1,0 +1,67 @@
+"""The entry field: the one piece of the worksheet that runs in the browser."""
+
+from pathlib import Path
+
+import anywidget
+import traitlets
+
+_HERE = Path(__file__).parent
+
+
+class Entry(anywidget.AnyWidget):
+    """Prompt, field and steps; it advances in the browser, never from here.
+
+    The browser sends ``{kind, key, text, unit, again, token, waiting}`` with the kind ``"take"``,
+    ``"skip"`` or ``"note"``, one at a time, and waits for `written`, `kept` or `refused` before
+    it sends the next; `waiting` says how many stand behind. ``{kind: "at", key}`` only tells where
+    the user stepped to. A token may come twice, where an answer was late.
+
+    Attributes
+    ----------
+    prompts : list of dict
+        The course: key, words, short (for messages), hint, low and high (range of the instrument,
+        or None), taken (the reading as text, or ``""``), skipped (the reason, or ``""``).
+    at : str
+        Key of the prompt to begin with; ``""`` at the end.
+    unit : str
+        Unit to begin with.
+    units : list of str
+        What can be chosen; the first is the unit that low and high are in.
+    folder_key : str
+        Under which the browser keeps what is not acknowledged yet.
+    locked : str
+        Why nothing can be taken now; ``""`` where it can.
+    done_words : str
+        What stands in the place of the prompt at the end.
+    """
+
+    _esm = _HERE / "entry.js"
+    _css = _HERE / "entry.css"
+
+    prompts = traitlets.List().tag(sync=True)
+    at = traitlets.Unicode("").tag(sync=True)
+    unit = traitlets.Unicode("").tag(sync=True)
+    units = traitlets.List().tag(sync=True)
+    folder_key = traitlets.Unicode("").tag(sync=True)
+    locked = traitlets.Unicode("").tag(sync=True)
+    done_words = traitlets.Unicode("").tag(sync=True)
+
+    def written(self, token, words, doubt=None):
+        """Tell the browser that an entry is on disk; `doubt` is its key and words, or None."""
+        self.send({"kind": "written", "token": token, "words": words, "doubt": doubt})
+
+    def kept(self, token, words, doubt=None):
+        """Tell the browser that an entry is taken but not on disk: it keeps it as well."""
+        self.send({"kind": "kept", "token": token, "words": words, "doubt": doubt})
+
+    def refused(self, token, words):
+        """Tell the browser that an entry was not taken, and why."""
+        self.send({"kind": "refused", "token": token, "words": words})
+
+    def saved(self):
+        """Tell the browser that everything which was kept is on disk now."""
+        self.send({"kind": "saved"})
+
+    def go(self, key):
+        """Have the browser step to a prompt, because the user asked for it elsewhere."""
+        self.send({"kind": "go", "key": key})
