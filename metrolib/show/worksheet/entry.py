@@ -5,7 +5,10 @@ from pathlib import Path
 import anywidget
 import traitlets
 
-_HERE = Path(__file__).parent
+_BROWSER = Path(__file__).parent / "browser"
+
+#: The parts of the one module that anywidget loads, in the order of their use.
+_PARTS = ("typed.js", "outbox.js", "course.js", "entry.js")
 
 
 class Entry(anywidget.AnyWidget):
@@ -35,8 +38,8 @@ class Entry(anywidget.AnyWidget):
         What stands in the place of the prompt at the end.
     """
 
-    _esm = _HERE / "entry.js"
-    _css = _HERE / "entry.css"
+    _esm = "\n".join((_BROWSER / name).read_text(encoding="utf-8") for name in _PARTS)
+    _css = (_BROWSER / "entry.css").read_text(encoding="utf-8")
 
     prompts = traitlets.List().tag(sync=True)
     at = traitlets.Unicode("").tag(sync=True)
