@@ -4,6 +4,7 @@ class Course {
   constructor(prompts, at, isOnItsWay) {
     this.prompts = prompts;
     this.place = at; // key of the prompt that the field is for; "" at the end
+    this.last = ""; // key of the prompt that was answered last
     this.again = false; // whether the next reading stands beside one that is there
     this.closed = new Set(); // acknowledged, but not in the prompts yet
     this.isOnItsWay = isOnItsWay;
@@ -27,10 +28,14 @@ class Course {
   }
 
   goOn() {
+    this.last = this.place;
     const from = this.prompts.findIndex((prompt) => prompt.key === this.place) + 1;
-    const open = (prompts) => prompts.find((prompt) => this.isOpen(prompt));
-    const next = open(this.prompts.slice(from)) || open(this.prompts.slice(0, from));
-    this.goTo(next ? next.key : "");
+    const [before, behind] = [this.prompts.slice(0, from), this.prompts.slice(from)];
+    this.goTo((this.firstOpen(behind) ?? this.firstOpen(before))?.key ?? "");
+  }
+
+  firstOpen(prompts) {
+    return prompts.find((prompt) => this.isOpen(prompt));
   }
 
   // The key one step back or on, or undefined beyond the ends.
@@ -44,7 +49,7 @@ class Course {
     this.prompts = prompts;
     for (const prompt of prompts) if (isDone(prompt)) this.closed.delete(prompt.key);
     if (this.place !== "" && !this.prompt) this.goTo(at); // another traverse was chosen
-    if (this.place === "") this.goOn();
+    if (this.place === "") this.goTo(this.firstOpen(this.prompts)?.key ?? "");
   }
 
   progress() {
@@ -56,10 +61,11 @@ class Course {
   whatIsThere() {
     const prompt = this.prompt;
     if (!prompt) return "";
-    if (this.again) return `Once more: ${prompt.taken || "the first reading"} stays, this one goes beside it.`;
-    if (prompt.taken) return `Taken: ${prompt.taken}. A number typed now replaces it; the history keeps the old one.`;
-    if (prompt.skipped) return `Left out: ${prompt.skipped}. A number typed now is taken all the same.`;
-    return prompt.hint;
+    const { taken, skipped, hint } = prompt;
+    if (this.again) return `Once more: ${taken || "the first reading"} stays, this goes beside it.`;
+    if (taken) return `Taken: ${taken}. A number typed now replaces it; the history keeps the old.`;
+    if (skipped) return `Left out: ${skipped}. A number typed now is taken all the same.`;
+    return hint;
   }
 }
 

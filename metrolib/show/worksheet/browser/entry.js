@@ -117,11 +117,14 @@ function render({ model, el }) {
     on.input.focus();
   }
 
-  function readAgain(key = course.place) {
+  // Mostly the last one is meant; a station with a reading that was stepped to is meant itself.
+  function readAgain(key) {
+    const here = course.prompt;
+    key ??= here && !course.isOpen(here) ? here.key : course.last;
     const prompt = course.find(key);
     on.input.focus();
     if (!prompt || course.isOpen(prompt) || prompt.skipped)
-      return complain("No reading is here yet that could be read once more: step back to one.");
+      return complain("Nothing was taken yet that could be read once more: step back to a reading.");
     doubts = doubts.filter((doubt) => doubt.key !== key);
     goTo(key, true);
   }

@@ -73,7 +73,8 @@ class Outbox {
     if (!waiting.length) return "";
     const count = waiting.length === 1 ? "1 entry is" : `${waiting.length} entries are`;
     const why = silent
-      ? "The kernel does not answer. If it was stopped, start it and run the cell of this worksheet again: what was typed is offered there"
+      ? "The kernel does not answer. If it was stopped, start it and run this cell again: " +
+        "what was typed is offered there"
       : "The folder takes no writing";
     const where = waiting.every((item) => item.stored)
       ? "Until then it is kept in this browser, also when the page is closed"
