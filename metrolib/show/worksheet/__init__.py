@@ -1,1 +1,1 @@
-"""The bench worksheet: a survey taken, looked at and decided at the machine."""
+"""The bench worksheet: readings taken one by one, kept on disk at once, decided upon."""

@@ -15,8 +15,8 @@ class Entry(anywidget.AnyWidget):
     """Prompt, field and steps; it advances in the browser, never from here.
 
     The browser sends ``{kind, key, text, unit, again, token, waiting}`` with the kind ``"take"``,
-    ``"skip"`` or ``"note"``, one at a time, and waits for `written`, `kept` or `refused` before
-    it sends the next; `waiting` says how many stand behind. ``{kind: "at", key}`` only tells where
+    ``"skip"`` or ``"note"``, one at a time, and waits for the `answer` before it sends
+    the next; `waiting` says how many stand behind. ``{kind: "at", key}`` only tells where
     the user stepped to. A token may come twice, where an answer was late.
 
     Attributes
@@ -49,17 +49,22 @@ class Entry(anywidget.AnyWidget):
     locked = traitlets.Unicode("").tag(sync=True)
     done_words = traitlets.Unicode("").tag(sync=True)
 
-    def written(self, token, words, doubt=None):
-        """Tell the browser that an entry is on disk; `doubt` is its key and words, or None."""
-        self.send({"kind": "written", "token": token, "words": words, "doubt": doubt})
+    def answer(self, how, token, words, doubt=None):
+        """Answer an entry.
 
-    def kept(self, token, words, doubt=None):
-        """Tell the browser that an entry is taken but not on disk: it keeps it as well."""
-        self.send({"kind": "kept", "token": token, "words": words, "doubt": doubt})
-
-    def refused(self, token, words):
-        """Tell the browser that an entry was not taken, and why."""
-        self.send({"kind": "refused", "token": token, "words": words})
+        Parameters
+        ----------
+        how : str
+            ``"written"`` where it is on disk; ``"kept"`` where it is taken but could not be
+            written, so that the browser keeps it as well; ``"refused"`` where it was not taken.
+        token : str
+            Of the entry.
+        words : str
+            What is told about it.
+        doubt : dict, optional
+            With key and words, where a reading is out of line.
+        """
+        self.send({"kind": how, "token": token, "words": words, "doubt": doubt})
 
     def saved(self):
         """Tell the browser that everything which was kept is on disk now."""

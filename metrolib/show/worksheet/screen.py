@@ -19,6 +19,11 @@ PAGES = {
 _KEPT_MESSAGES = 3  # more would push the work off the screen
 
 
+def screen(sheet):
+    """Return the screen of a worksheet, a widget."""
+    return Screen(sheet).widget
+
+
 class Screen:
     """What a worksheet looks like in Jupyter.
 
