@@ -101,6 +101,8 @@ _HOMES = {
     # for eyes and hands
     "plot": "show.figures",
     "report": "show.report",
+    "worksheet": "show.worksheet.worksheet",
+    "Worksheet": "show.worksheet.worksheet",
     "show_length": "units",
     # what can go wrong
     "MetrolibError": "errors",
