@@ -138,7 +138,14 @@ def vee_key(first, second):
     return f"{first} + {second}"
 
 
-_FIRST_FACE = {"normal": "up", "width": "40", "x_from": "0", "x_to": "1000", "nominal_height": "0"}
+_FIRST_FACE = {
+    "normal": "up",
+    "angle": "30",
+    "width": "40",
+    "x_from": "0",
+    "x_to": "1000",
+    "nominal_height": "0",
+}
 
 
 def _texts_of(face):
@@ -148,6 +155,7 @@ def _texts_of(face):
     return {
         "name": face.name,
         "normal": words.get(face.normal, f"{face.normal:g}"),
+        "angle": _FIRST_FACE["angle"],
         **{key: f"{getattr(face, key):g}" for key in lengths},
     }
 

@@ -5,12 +5,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from metrolib.errors import InputError
+from metrolib.show.worksheet.typed import SPELLINGS, unit_sign
 from metrolib.survey.columns import number
 from metrolib.survey.machine import NORMALS, LeftOut
 from metrolib.units import LENGTHS, SLOPES, to_millimetres
 
 _AMOUNT = re.compile(r"\s*(?P<number>\S*?[\d.,])\s*(?P<unit>[^\d\s.,].*?)?\s*")
-_WRITTEN = {"µm": "um", "μm": "um", '"': "in", "inch": "in", **{unit: unit for unit in LENGTHS}}
+_WRITTEN = {spelling: unit for unit in LENGTHS for spelling in SPELLINGS[unit]}
 _STRETCH = re.compile(r"(?P<start>\S+)\s*(?:to|-|–)\s*(?P<end>[\d.,+-]+)[\s:]*(?P<reason>.*)")
 
 
@@ -137,8 +138,8 @@ class Field:
         Turns the typed text into a value, or raises `InputError`.
     hint : str
         Unit, or what to write.
-    choices : tuple of str
-        Where only some words can be chosen.
+    choices : tuple of (str, str)
+        Where only some can be chosen: words and value of each.
     wide : bool
         Whether the answer is a longer text.
     """
@@ -147,13 +148,27 @@ class Field:
     label: str
     take: Callable = _word
     hint: str = ""
-    choices: tuple[str, ...] = ()
+    choices: tuple[tuple[str, str], ...] = ()
     wide: bool = False
 
 
+#: Of a face whose normal is given in degrees.
+ANOTHER_ANGLE = "another angle"
+
+_DIRECTIONS = (
+    ("up", "up"),
+    ("down", "down"),
+    ("toward +y", "plus y"),
+    ("toward -y", "minus y"),
+    ("leans 45 degrees to +y", "45"),
+    ("leans 45 degrees to -y", "-45"),
+    ("another angle", ANOTHER_ANGLE),
+)
+
 FACE = (
     Field("name", "name", _name, wide=True),
-    Field("normal", "looks", typed_normal, "up, down, or degrees from up toward +y"),
+    Field("normal", "looks", choices=_DIRECTIONS),
+    Field("angle", "its normal leans by", typed_normal, "degrees from up toward +y"),
     Field("y", "its middle at y", typed_length, "mm across the ways"),
     Field("width", "width", _width, "mm, along the face"),
     Field("x_from", "from x", typed_length, "mm along the ways"),
@@ -162,11 +177,16 @@ FACE = (
     Field("left_out", "left out", typed_left_out, "such as 610 to 640 oil hole", wide=True),
 )
 
+
+def _signed(*units):
+    return tuple(("divisions" if unit == "division" else unit_sign(unit), unit) for unit in units)
+
+
 INSTRUMENT = (
     Field("name", "name", _name, wide=True),
-    Field("unit", "read in", choices=("division", *LENGTHS, *SLOPES)),
+    Field("unit", "read in", choices=_signed("division", *LENGTHS, *SLOPES)),
     Field("sensitivity", "one division is", _positive),
-    Field("sensitivity_unit", "of", choices=(*SLOPES, *LENGTHS)),
+    Field("sensitivity_unit", "of", choices=_signed(*SLOPES, *LENGTHS)),
     Field("resolution", "smallest step that you read", _from_zero, "in its unit"),
     Field("repeatability", "repeats to", _from_zero, "standard deviation of ten set-downs"),
     Field("sensitivity_uncertainty", "its scale is known to", _per_cent, "%"),

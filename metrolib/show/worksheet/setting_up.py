@@ -1,28 +1,23 @@
 """Setting up: what somebody typed about a machine -> a survey folder, or what is wrong with it."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from metrolib.errors import InputError
 from metrolib.show.worksheet.answers import settle_defaults, vee_key
 from metrolib.show.worksheet.form_fields import (
-    ASKED,
+    ANOTHER_ANGLE,
     EDGE,
     FACE,
     INSTRUMENT,
-    typed_length,
+    typed_normal,
 )
-from metrolib.survey.agreement import SLOPE_KINDS
+from metrolib.show.worksheet.reading_sets import take_readings
 from metrolib.survey.instruments import Instrument, Straightedge
 from metrolib.survey.machine import Face
 from metrolib.survey.new_texts import new_texts, write_new
 from metrolib.survey.rests import vees
-from metrolib.survey.sheets import UNDER_AN_EDGE, Sheet, Spacing, plan_sheets
+from metrolib.survey.sheets import UNDER_AN_EDGE, Sheet
 from metrolib.survey.wording import STRAIGHTEDGE_NAME
-
-#: More stations than this in one traverse are a slip of the pitch.
-_MOST_STATIONS = 400
-
-_ONLY_DIVISIONS = ("sensitivity", "sensitivity_unit")
 
 #: Fields whose defaults are no examples: their owner sees at a glance whether they are right.
 _PLAIN = ("name", "unit", "sensitivity_unit", "normal")
@@ -88,7 +83,7 @@ def describe(answers):
         values = _taken(answers.edge, EDGE, said, "straightedge")
         said.edge = Straightedge(STRAIGHTEDGE_NAME, **values) if values else None
     for entry in answers.readings:
-        _take_readings(entry, answers, said)
+        take_readings(entry, answers, said)
     _refuse_same_names(answers, said)
     if not said.faults:
         _try_texts(answers, said)
@@ -179,11 +174,26 @@ def _taken(entry, fields, said, what, optional=()):
     return values if sound else None
 
 
+def fields_of_face(entry):
+    """Return the fields that a face is described by: its angle only where no word says it."""
+    left = "normal" if entry.text("normal") == ANOTHER_ANGLE else "angle"
+    return [field for field in FACE if field.key != left]
+
+
+def fields_of_instrument(entry):
+    """Return the fields that an instrument is described by: what a division is only of those."""
+    left = () if entry.text("unit") == "division" else ("sensitivity", "sensitivity_unit")
+    return [field for field in INSTRUMENT if field.key not in left]
+
+
 def _take_face(entry, said):
-    values = _taken(entry, FACE, said, entry.text("name") or "face", optional=("left_out",))
+    fields = fields_of_face(entry)
+    values = _taken(entry, fields, said, entry.text("name") or "face", optional=("left_out",))
     if values is None:
         return
-    face = Face(**values)
+    angle = values.pop("angle", None)
+    normal = typed_normal(values.pop("normal")) if angle is None else angle
+    face = Face(**values, normal=normal)
     if face.x_from >= face.x_to:
         words = f"to x {face.x_to:g} is not beyond from x {face.x_from:g}; write the lower first"
         said.faults[entry.key, "x_to"] = words
@@ -207,8 +217,7 @@ def _rests(faces):
 
 
 def _take_instrument(entry, said):
-    in_divisions = entry.text("unit") == "division"
-    fields = [each for each in INSTRUMENT if in_divisions or each.key not in _ONLY_DIVISIONS]
+    fields = fields_of_instrument(entry)
     values = _taken(entry, fields, said, entry.text("name"), optional=("reading_range",))
     if values is None:
         return
@@ -218,90 +227,6 @@ def _take_instrument(entry, said):
         said.faults[entry.key, "repeatability"] = words
         return
     said.instruments[entry.key] = tool
-
-
-def instruments_for(kind, instruments):
-    """Return the keys of the instruments that can read a kind.
-
-    Parameters
-    ----------
-    kind : str
-    instruments : dict of str to Instrument
-    """
-    needed = "slope" if kind in SLOPE_KINDS else "length"
-    return [key for key, tool in instruments.items() if tool.measures == needed]
-
-
-def rests_for(kind, role, rests):
-    """Return the keys of what can stand for a role of a kind: vees only where they can."""
-    vee = ASKED[kind].vee[role]
-    return [key for key, rest in rests.items() if vee or isinstance(rest, Face)]
-
-
-def _take_readings(entry, answers, said):
-    """Plan the traverses of one set of readings."""
-    kind = entry.typed["kind"]
-    tool = _tool(entry, kind, answers, said)
-    spacing = _spacing(entry, said)
-    rests = _chosen_rests(entry, kind, answers, said)
-    if tool is None or spacing is None or rests is None:
-        return
-    try:
-        sheets = plan_sheets(kind, rests, spacing)
-    except InputError as error:
-        said.faults[entry.key, "kind"] = str(error).removeprefix("kinds: ")
-        return
-    most = max((len(sheet.stations) for sheet in sheets), default=0)
-    if most > _MOST_STATIONS:
-        words = f"this makes {most} stations, more than {_MOST_STATIONS}; take a longer step"
-        said.faults[entry.key, "pitch"] = words
-        return
-    said.sheets[entry.key] = [replace(sheet, instrument=tool.name) for sheet in sheets]
-
-
-def _tool(entry, kind, answers, said):
-    """Return the instrument of a set of readings: the chosen one, else the one usual for it."""
-    fitting = instruments_for(kind, said.instruments)
-    chosen = entry.typed.get("instrument")
-    if chosen in fitting:
-        return said.instruments[chosen]
-    usual = [one.key for one in answers.instruments if one.typed["kind"] == ASKED[kind].tool]
-    first = next((key for key in [*usual, *fitting] if key in fitting), None)
-    if first is not None:
-        entry.default["instrument"] = first
-        return said.instruments[first]
-    if len(said.instruments) == len(answers.instruments):  # else it may be the faulty one
-        reads = "slope" if kind in SLOPE_KINDS else "length"
-        words = f"no instrument here reads a {reads}; add one under Instruments"
-        said.faults[entry.key, "instrument"] = words
-    return None
-
-
-def _spacing(entry, said):
-    """Return the lengths of a set of readings; None where one is at fault."""
-    lengths = {}
-    for key in ("pitch", "foot"):
-        try:
-            text = entry.text(key)
-            lengths[key] = typed_length(text, above=0) if text else None
-        except InputError as error:
-            said.faults[entry.key, key] = str(error)
-            return None
-    return Spacing(**lengths, edge=said.edge.length if said.edge else None)
-
-
-def _chosen_rests(entry, kind, answers, said):
-    """Return what a set of readings is taken on; None while a face of it is not described."""
-    if not ASKED[kind].roles:
-        return list(said.faces.values()) if len(said.faces) == len(answers.faces) else None
-    keys = [entry.typed.get(f"role {at}") for at in range(len(ASKED[kind].roles))]
-    for at, key in enumerate(keys):
-        if key is None:
-            said.faults[entry.key, f"role {at}"] = "no face is chosen; choose one"
-        elif keys.index(key) < at:
-            said.faults[entry.key, f"role {at}"] = "this face is chosen twice; choose another"
-    chosen = [said.rests.get(key) for key in keys]
-    return None if None in chosen or len(set(keys)) < len(keys) else chosen
 
 
 def _refuse_same_names(answers, said):
