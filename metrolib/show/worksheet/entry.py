@@ -17,7 +17,8 @@ class Entry(anywidget.AnyWidget):
     The browser sends ``{kind, key, text, unit, again, token, waiting}`` with the kind ``"take"``,
     ``"skip"`` or ``"note"``, one at a time, and waits for the `answer` before it sends
     the next; `waiting` says how many stand behind. ``{kind: "at", key}`` only tells where
-    the user stepped to. A token may come twice, where an answer was late.
+    the user stepped to, ``{kind: "undo"}`` asks for just that. A token may
+    come twice, where an answer was late.
 
     Attributes
     ----------
