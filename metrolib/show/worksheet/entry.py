@@ -22,6 +22,7 @@ class Entry(anywidget.AnyWidget):
 
     Attributes
     ----------
+    traverse : str
     prompts : list of dict
         The course: key, words, short (for messages), hint, low and high (range of the instrument,
         or None), taken (the reading as text, or ``""``), skipped (the reason, or ``""``).
@@ -42,6 +43,7 @@ class Entry(anywidget.AnyWidget):
     _esm = "\n".join((_BROWSER / name).read_text(encoding="utf-8") for name in _PARTS)
     _css = (_BROWSER / "entry.css").read_text(encoding="utf-8")
 
+    traverse = traitlets.Unicode("").tag(sync=True)
     prompts = traitlets.List().tag(sync=True)
     at = traitlets.Unicode("").tag(sync=True)
     unit = traitlets.Unicode("").tag(sync=True)

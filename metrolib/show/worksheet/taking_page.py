@@ -111,6 +111,7 @@ class _TakingPage:
         self.traverse.value = sheet.traverse
         units = units_of(self._instrument)
         with self.entry.hold_sync():
+            self.entry.traverse = sheet.traverse
             self.entry.at = sheet.prompt.key if sheet.prompt is not None else ""
             self.entry.units = [unit_sign(unit) for unit in units]
             self.entry.unit = unit_sign(units[0])

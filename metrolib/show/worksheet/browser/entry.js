@@ -193,6 +193,7 @@ function render({ model, el }) {
 
   function show() {
     const prompt = course.prompt;
+    on.whole.dataset.traverse = model.get("traverse");
     on.progress.textContent = course.progress();
     on.station.textContent = prompt ? prompt.words : model.get("done_words");
     on.there.textContent = course.whatIsThere();
