@@ -17,10 +17,12 @@ class Entry(anywidget.AnyWidget):
     The browser sends ``{kind, key, text, unit, again, token, waiting}`` with the kind ``"take"``,
     ``"skip"`` or ``"note"``, one at a time, and waits for the `answer` before it sends
     the next; `waiting` says how many stand behind. ``{kind: "at", key}`` only tells where
-    the user stepped to. A token may come twice, where an answer was late.
+    the user stepped to, ``{kind: "undo"}`` asks for just that. A token may
+    come twice, where an answer was late.
 
     Attributes
     ----------
+    traverse : str
     prompts : list of dict
         The course: key, words, short (for messages), hint, low and high (range of the instrument,
         or None), taken (the reading as text, or ``""``), skipped (the reason, or ``""``).
@@ -41,6 +43,7 @@ class Entry(anywidget.AnyWidget):
     _esm = "\n".join((_BROWSER / name).read_text(encoding="utf-8") for name in _PARTS)
     _css = (_BROWSER / "entry.css").read_text(encoding="utf-8")
 
+    traverse = traitlets.Unicode("").tag(sync=True)
     prompts = traitlets.List().tag(sync=True)
     at = traitlets.Unicode("").tag(sync=True)
     unit = traitlets.Unicode("").tag(sync=True)

@@ -24,9 +24,8 @@ class _TakingPage:
         self.entry.on_msg(lambda _, message, __: self._guard(self._heard)(message))
         self.traverse = field("Traverse", choices=sheet.traverses, name="metro-traverse")
         self.traverse.observe(lambda _: self._guard(self._chosen)(), "value")
-        undo = button("Undo the last change", self._undo, screen, name="metro-undo")
         self.unsaved = self._unsaved_row()
-        hand = column(row(self.traverse, undo), self.entry, self.unsaved)
+        hand = column(self.traverse, self.entry, self.unsaved)
         self.widget = row(hand)
         self.widget.add_class("metro-halves")
         screen.when_shown(self._catch_up)
@@ -35,8 +34,9 @@ class _TakingPage:
 
     def _heard(self, message):
         if message["kind"] == "at":
-            self.sheet.go_to(message["key"])
-            return
+            return self.sheet.go_to(message["key"])
+        if message["kind"] == "undo":
+            return self._undo()
         token = message["token"]
         if token not in self._answers:
             self._answers[token] = self._done(message)
@@ -111,6 +111,7 @@ class _TakingPage:
         self.traverse.value = sheet.traverse
         units = units_of(self._instrument)
         with self.entry.hold_sync():
+            self.entry.traverse = sheet.traverse
             self.entry.at = sheet.prompt.key if sheet.prompt is not None else ""
             self.entry.units = [unit_sign(unit) for unit in units]
             self.entry.unit = unit_sign(units[0])

@@ -58,6 +58,7 @@ function layOut(does) {
     press("Read once more ( * )", "metro-repeat", () => does.readAgain()),
     press("Leave out …", "metro-skip", () => does.ask("skip")),
     press("Note …", "metro-note", () => does.ask("note")),
+    press("Undo", "metro-undo", does.undo),
   );
   const reason = field("metro-reason", {});
   const reasonLabel = make("label", "metro-reason-label");
@@ -74,7 +75,7 @@ function render({ model, el }) {
   );
   let doubts = []; // readings out of line: repeat them or keep them
   let asking = null; // "skip" or "note" while its words are typed
-  const on = layOut({ take, step, readAgain, ask, answer, stopAsking });
+  const on = layOut({ take, step, readAgain, undo, ask, answer, stopAsking });
   el.replaceChildren(on.whole);
 
   function take() {
@@ -127,6 +128,11 @@ function render({ model, el }) {
       return complain("Nothing was taken yet that could be read once more: step back to a reading.");
     doubts = doubts.filter((doubt) => doubt.key !== key);
     goTo(key, true);
+  }
+
+  function undo() {
+    model.send({ kind: "undo" });
+    on.input.focus();
   }
 
   function keepDoubtful() {
@@ -187,6 +193,7 @@ function render({ model, el }) {
 
   function show() {
     const prompt = course.prompt;
+    on.whole.dataset.traverse = model.get("traverse");
     on.progress.textContent = course.progress();
     on.station.textContent = prompt ? prompt.words : model.get("done_words");
     on.there.textContent = course.whatIsThere();
