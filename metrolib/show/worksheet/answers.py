@@ -42,6 +42,9 @@ READS = {
     "one way by itself": (("level along", "way"),),
 }
 
+#: Stands between the keys of the two flanks in the key of a vee.
+VEE = " + "
+
 _NUMBERED = count(1)
 
 
@@ -135,7 +138,7 @@ class Answers:
 
 def vee_key(first, second):
     """Return the key by which readings name a vee, from those of its flanks."""
-    return f"{first} + {second}"
+    return f"{first}{VEE}{second}"
 
 
 _FIRST_FACE = {

@@ -12,6 +12,12 @@ from metrolib.show.worksheet.setting_up import (
 from metrolib.survey.examples import INSTRUMENTS
 
 
+def _count(entries, said):
+    """Return how many fields of some entries are at fault."""
+    keys = {entry.key for entry in entries}
+    return sum(key in keys for key, _ in said.faults)
+
+
 class _EntriesStep:
     """A button for each entry, the form of the one that is open, and adding and removing.
 
@@ -27,7 +33,7 @@ class _EntriesStep:
 
     def __init__(self, answers, screen, changed):
         self._answers, self._screen, self._changed = answers, screen, changed
-        self._forms, self._open = {}, None
+        self._forms, self._named, self._open = {}, [], None
         self._names, self._place = row(), column()
         self._whole = paragraph(name="metro-wrong")
         words = f"Remove this {self.what}"
@@ -50,28 +56,26 @@ class _EntriesStep:
             self.show_form(entry, self._forms[entry.key], said)
         self._show_names(entries, said)
         form = self._forms.get(self._open)
-        if form is not None:
-            self._place.children = (form.widget,)
-        else:
-            self._place.children = ()
+        self._place.children = () if form is None else (form.widget,)
         say(self._whole, "" if entries else f"There is no {self.what} yet: add one.")
 
     def _show_names(self, entries, said):
         """Keep one button for each entry, its words new."""
-        if [button.entry for button in self._names.children] != [e.key for e in entries]:
+        keys = [entry.key for entry in entries]
+        if self._named != keys:
+            self._named = keys
             self._names.children = tuple(self._name_button(entry) for entry in entries)
         for entry, one in zip(entries, self._names.children, strict=True):
-            count = self._forms[entry.key].fault_count(said)
+            count = _count([entry], said)
             mark = "▸ " if entry.key == self._open else ""
             wrong = f" (✗ {count})" if count else ""
             one.description = f"{mark}{self.title(entry, said)}{wrong}"
 
     def _name_button(self, entry):
-        made = button(
-            entry.key, lambda: self.choose(entry.key), self._screen, name="metro-entry-name"
-        )
-        made.entry = entry.key
-        return made
+        def choose():
+            self.choose(entry.key)
+
+        return button(entry.key, choose, self._screen, name="metro-entry-name")
 
     def choose(self, key):
         """Open another entry."""
@@ -89,8 +93,7 @@ class _EntriesStep:
 
     def fault_count(self, said):
         """Return how many fields are at fault."""
-        keys = {entry.key for entry in self.entries()}
-        return sum(key in keys for key, _ in said.faults)
+        return _count(self.entries(), said)
 
     def _new_form(self, entry, said):
         return Form(entry, self.fields(entry, said), self._screen, self._changed)
@@ -176,7 +179,7 @@ class InstrumentsStep(_EntriesStep):
 
     def fault_count(self, said):
         """Return how many fields are at fault, those of the straightedge among them."""
-        return super().fault_count(said) + self._edge.fault_count(said)
+        return _count([*self.entries(), self._answers.edge], said)
 
 
 class ReadingsStep(_EntriesStep):
@@ -204,7 +207,6 @@ class ReadingsStep(_EntriesStep):
         ]
         foot = Field("foot", "feet from the stylus", hint="mm; empty: a usual one")
         return [
-            Field("kind", "what", choices=((ASKED[kind].words, kind),)),
             *roles,
             Field("instrument", "read with", choices=self._tools(kind, said)),
             Field("pitch", ASKED[kind].pitch, hint="mm; empty: a usual one"),
@@ -218,7 +220,7 @@ class ReadingsStep(_EntriesStep):
         for at, role in enumerate(roles):
             form.choose_from(role, self._rests(kind, at, said))
         form.choose_from("instrument", self._tools(kind, said))
-        form.show(said, ["kind", *roles, "instrument", "pitch", "foot"])
+        form.show(said, [*roles, "instrument", "pitch", "foot"])
 
     def _rests(self, kind, at, said):
         return [(said.rests[key].name, key) for key in rests_for(kind, at, said.rests)]

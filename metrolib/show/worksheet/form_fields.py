@@ -138,7 +138,7 @@ class Field:
         Turns the typed text into a value, or raises `InputError`.
     hint : str
         Unit, or what to write.
-    choices : tuple of (str, str)
+    choices : tuple of (str, str), optional
         Where only some can be chosen: words and value of each.
     wide : bool
         Whether the answer is a longer text.
@@ -148,7 +148,7 @@ class Field:
     label: str
     take: Callable = _word
     hint: str = ""
-    choices: tuple[tuple[str, str], ...] = ()
+    choices: tuple[tuple[str, str], ...] | None = None
     wide: bool = False
 
 

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from metrolib.errors import InputError
+from metrolib.show.worksheet.answers import VEE
 from metrolib.show.worksheet.form_fields import ASKED, typed_length
 from metrolib.survey.agreement import SLOPE_KINDS
 from metrolib.survey.machine import Face
@@ -87,10 +88,23 @@ def _chosen_rests(entry, kind, answers, said):
     if not ASKED[kind].roles:
         return list(said.faces.values()) if len(said.faces) == len(answers.faces) else None
     keys = [entry.typed.get(f"role {at}") for at in range(len(ASKED[kind].roles))]
+    known = {face.key for face in answers.faces}
     for at, key in enumerate(keys):
-        if key is None:
-            said.faults[entry.key, f"role {at}"] = "no face is chosen; choose one"
-        elif keys.index(key) < at:
-            said.faults[entry.key, f"role {at}"] = "this face is chosen twice; choose another"
+        if (words := _wrong_rest(key, keys[:at], known, said)) is not None:
+            said.faults[entry.key, f"role {at}"] = words
     chosen = [said.rests.get(key) for key in keys]
     return None if None in chosen or len(set(keys)) < len(keys) else chosen
+
+
+def _wrong_rest(key, before, known, said):
+    """Tell what is wrong with a chosen face; None also while a face of it has a fault itself."""
+    if not key:
+        return "no face is chosen; choose one"
+    if key in before:
+        return "this face is chosen twice; choose another"
+    flanks = key.split(VEE)
+    if not known.issuperset(flanks):
+        return "the face that was chosen is gone; choose another"
+    if key not in said.rests and said.rests.keys() >= set(flanks):
+        return "these two flanks make no vee any more; choose another"
+    return None
