@@ -7,7 +7,7 @@ import numpy as np
 #: A face may bend at one place so many times as sharply as anywhere else that was read.
 _SHARPER = 2.5
 
-#: So many other places must tell how sharply the face bends before anything is out of line.
+#: So many other places must tell how sharply the face bends before one between two is judged.
 _LEAST_BENDS = 3
 
 #: How far the next reading may step where the face goes on beyond what is read: no wear that is
@@ -85,15 +85,18 @@ def against_neighbours(x, value, place, u, critical, step):
     True
     """
     other_x, other = np.delete(x, place), np.delete(value, place)
-    if other.size < _LEAST_BENDS + 2:
+    enough = other.size >= _LEAST_BENDS + 2
+    if other.size < 2:
         return None
-    bends = np.abs(_bends(other_x, other)).max()
+    bends = np.abs(_bends(other_x, other)).max() if enough else 0.0
     after = int(np.searchsorted(other_x, x[place]))
     if 0 < after < other.size:
         low, high = after - 1, after
     else:
         low, high = (0, 1) if after == 0 else (other.size - 2, other.size - 1)
     between = 0 < after < other.size
+    if between and not enough:
+        return None
     share = (other_x[high] - x[place]) / (other_x[high] - other_x[low])
     expected = share * other[low] + (1 - share) * other[high]
     off = value[place] - expected
