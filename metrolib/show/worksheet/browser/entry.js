@@ -137,7 +137,7 @@ function render({ model, el }) {
   }
 
   function keepDoubtful() {
-    doubts.pop();
+    model.send({ kind: "keep", key: doubts.pop().key });
     show();
     on.input.focus();
   }
@@ -170,6 +170,7 @@ function render({ model, el }) {
   function heard(message) {
     if (message.kind === "go") return goTo(message.key);
     if (message.kind === "saved") outbox.allSaved();
+    else if (message.kind === "doubt") doubts.push(message);
     else acknowledge(message, outbox.answered(message));
     show();
   }
@@ -184,7 +185,6 @@ function render({ model, el }) {
     on.state.textContent = message.words;
     if (item.kind !== "note") course.closed.add(item.key);
     doubts = doubts.filter((doubt) => doubt.key !== item.key);
-    if (message.doubt) doubts.push(message.doubt);
   }
 
   function complain(words) {
