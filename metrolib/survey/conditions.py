@@ -26,8 +26,8 @@ def take_decision(book, table, faces, path=("decision",), title="decision"):
         faces=section.names("faces", faces, ()),
         together=section.choice("together", TOGETHER, "coplanar"),
         datum=section.names("datum", faces, ()),
-        tilt_along=section.number("tilt_along", None, at_least=0),
-        tilt_across=section.number("tilt_across", None, at_least=0),
+        tilt_along=_take_unless(section, "tilt_along", "free", at_least=0),
+        tilt_across=_take_unless(section, "tilt_across", "free", at_least=0),
         clean_up=section.number("clean_up", 0.0, at_least=0),
         band=section.number("band", 0.0, at_least=0),
         confidence=_take_confidence(section),
@@ -35,6 +35,7 @@ def take_decision(book, table, faces, path=("decision",), title="decision"):
         untouchable=section.names("untouchable", faces, ()),
         greatest_cut=_take_greatest_cut(section, faces),
         between_stations=section.flag("between_stations", False),
+        target_height=_take_unless(section, "target_height", "least removal"),
     )
     section.finish()
     return decision
@@ -67,6 +68,11 @@ class _Silent:
 
     def fault(self, path, wrong, remedy):
         """Leave the fault out."""
+
+
+def _take_unless(section, key, word, **limits):
+    """Return a number; None where the key is missing, or takes one of [decision] off by a word."""
+    return None if section.raw(key, word) == word else section.number(key, None, **limits)
 
 
 def _take_confidence(section):
