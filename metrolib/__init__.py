@@ -102,6 +102,8 @@ _HOMES = {
     "plot": "show.figures",
     "report": "show.report",
     "job_sheet": "show.jobsheet",
+    "worksheet": "show.worksheet.worksheet",
+    "Worksheet": "show.worksheet.worksheet",
     "show_length": "units",
     # what can go wrong
     "MetrolibError": "errors",

@@ -232,6 +232,7 @@ def survey_from_texts(
     encodings=("utf-8", "utf-8"),
     *,
     known_faults=(),
+    settings=None,
 ):
     """Make a survey of the texts of its two files.
 
@@ -245,6 +246,8 @@ def survey_from_texts(
         How `Survey.write` encodes the two files.
     known_faults : iterable of Fault
         Faults to be listed with those found here.
+    settings : Settings, optional
+        What `toml_text` says, where it was read before: that saves the time to read it again.
 
     Returns
     -------
@@ -256,7 +259,7 @@ def survey_from_texts(
         With every fault of both texts.
     """
     faults = list(known_faults)
-    settings = read_settings(toml_text or "")
+    settings = read_settings(toml_text or "") if settings is None else settings
     if toml_text is not None:
         faults += settings.faults
     columns = None
