@@ -210,6 +210,11 @@ class Worksheet:
         self._again = repeated(self.survey, prompt)
         self._at = prompt.place
 
+    def go_to(self, key):
+        """Go to the station whose prompt has a key, also in another traverse."""
+        prompt = self.prompt_of(key)
+        self.traverse, self._at, self._again = prompt.traverse, prompt.place, None
+
     # ---- what there is ----
 
     @property
@@ -266,7 +271,8 @@ class Worksheet:
             from metrolib.show.worksheet.screen import screen
         except ImportError:
             return {"text/plain": str(self)}
-        return screen(self)._repr_mimebundle_(include=include, exclude=exclude)
+        shown = screen(self)._repr_mimebundle_(include=include, exclude=exclude)
+        return {**shown, "text/plain": str(self)}
 
     # ---- behind the curtain ----
 
