@@ -7,6 +7,8 @@ from threading import RLock
 
 import ipywidgets as widgets
 
+from metrolib.errors import InputError
+from metrolib.show.worksheet.beginning import Beginning
 from metrolib.show.worksheet.look import STYLE, button, column, field, row, shown_errors
 from metrolib.show.worksheet.states import states_of
 
@@ -66,19 +68,25 @@ class Screen:
         self.widget.add_class("metro-sheet")
         self._show_messages()
         shown_errors(self)(self._show_states)()
-        shown_errors(self)(self.show)("Take readings")
+        first = "Set up" if sheet.survey is None else "Take readings"
+        shown_errors(self)(self.show)(first)
 
     def open(self, folder, name="Take readings"):
         """Work in another folder: that of a round, or a survey that was just set up."""
         folder = Path(folder)
         if folder not in self._sheets:
             self._sheets[folder] = type(self.sheet)(folder)
+        elif isinstance(self._sheets[folder], Beginning):
+            self._sheets[folder] = self._sheets[folder].begun
+            del self._pages[folder, "Set up"]
         self.sheet = self._sheets[folder]
         self._show_states()
         self.show(name)
 
     def show(self, name):
         """Open a page; it is built the first time."""
+        if self.sheet.survey is None and name != "Set up":
+            raise InputError(f"{name}: {self.sheet}")
         at = self.sheet.folder, name
         if at not in self._pages:
             self._catching_up[at] = []

@@ -119,6 +119,8 @@ class _TakingPage:
         for line in sheet.news:
             self.screen.tell(line)
         self.unsaved.layout.display = "" if sheet.unsaved else "none"
+        if not sheet.unsaved:
+            self.entry.saved()
 
     @property
     def _instrument(self):

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from metrolib.errors import DoubtfulReadingsWarning, InputError, MetrolibError
+from metrolib.show.worksheet.beginning import Beginning, is_unbegun
 from metrolib.show.worksheet.course import AT_ONCE, Prompt, course, repeated
 from metrolib.show.worksheet.history import UNDO, key_of, new_event
 from metrolib.show.worksheet.kept import Kept
@@ -79,7 +80,12 @@ class Row:
 
 def worksheet(folder, *, row_functions=None):
     """Open a survey folder for taking readings at the bench."""
-    return Worksheet(folder, row_functions=row_functions)
+
+    def open_worksheet(folder):
+        return Worksheet(folder, row_functions=row_functions)
+
+    folder = Path(folder)
+    return Beginning(folder, open_worksheet) if is_unbegun(folder) else open_worksheet(folder)
 
 
 class Worksheet:

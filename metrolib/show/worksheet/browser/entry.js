@@ -40,8 +40,8 @@ function layOut(does) {
     there: make("div", "metro-there"),
     typing: make("div", "metro-typing"),
     wrong: make("div", "metro-wrong", { role: "alert" }),
-    doubt: make("div", "metro-doubt", { role: "alert" }),
     late: make("div", "metro-late", { role: "alert" }),
+    doubt: make("div", "metro-doubt", { role: "alert" }),
     state: make("div", "metro-state", { role: "status" }),
     steps: make("div", "metro-steps", { role: "group", "aria-label": "steps" }),
     asking: make("div", "metro-asking"),
@@ -76,6 +76,7 @@ function render({ model, el }) {
   let doubts = []; // readings out of line: repeat them or keep them
   let asking = null; // "skip" or "note" while its words are typed
   const on = layOut({ take, step, readAgain, undo, ask, answer, stopAsking });
+  el.classList.add("metro-entry-frame");
   el.replaceChildren(on.whole);
 
   function take() {
