@@ -25,7 +25,8 @@ def worksheet(folder, *, row_functions=None):
     Parameters
     ----------
     folder : str or Path
-        A survey folder, as `blank_survey` writes it or as `read_survey` reads it.
+        A survey folder, as `blank_survey` writes it or as `read_survey` reads it. Where no survey
+        stands in it yet, the worksheet begins by setting one up.
     row_functions : dict of str to function, optional
         For traverses of the kind ``"own: NAME"``, as in `adjust`.
 
@@ -141,6 +142,10 @@ class Worksheet:
     def repeat(self):
         """Go to the same station once more: both readings are kept."""
         self._walk.repeat()
+
+    def another(self, folder):
+        """Open another folder of the same machine, such as that of a round, as this was opened."""
+        return worksheet(folder, row_functions=self._row_functions)
 
     # --- what is written -------------------------------------------------------------------------
 

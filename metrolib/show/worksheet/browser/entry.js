@@ -40,8 +40,8 @@ function layOut(does) {
     there: make("div", "metro-there"),
     typing: make("div", "metro-typing"),
     wrong: make("div", "metro-wrong", { role: "alert" }),
-    doubt: make("div", "metro-doubt", { role: "alert" }),
     late: make("div", "metro-late", { role: "alert" }),
+    doubt: make("div", "metro-doubt", { role: "alert" }),
     state: make("div", "metro-state", { role: "status" }),
     steps: make("div", "metro-steps", { role: "group", "aria-label": "steps" }),
     asking: make("div", "metro-asking"),
@@ -76,6 +76,7 @@ function render({ model, el }) {
   let doubts = []; // readings out of line: repeat them or keep them
   let asking = null; // "skip" or "note" while its words are typed
   const on = layOut({ take, step, readAgain, undo, ask, answer, stopAsking });
+  el.classList.add("metro-entry-frame");
   el.replaceChildren(on.whole);
 
   function take() {
@@ -136,7 +137,7 @@ function render({ model, el }) {
   }
 
   function keepDoubtful() {
-    doubts.pop();
+    model.send({ kind: "keep", key: doubts.pop().key });
     show();
     on.input.focus();
   }
@@ -169,6 +170,7 @@ function render({ model, el }) {
   function heard(message) {
     if (message.kind === "go") return goTo(message.key);
     if (message.kind === "saved") outbox.allSaved();
+    else if (message.kind === "doubt") doubts.push(message);
     else acknowledge(message, outbox.answered(message));
     show();
   }
@@ -183,7 +185,6 @@ function render({ model, el }) {
     on.state.textContent = message.words;
     if (item.kind !== "note") course.closed.add(item.key);
     doubts = doubts.filter((doubt) => doubt.key !== item.key);
-    if (message.doubt) doubts.push(message.doubt);
   }
 
   function complain(words) {
