@@ -201,6 +201,17 @@ class Worksheet:
         prompt = self._read_prompt("take_back", row)
         self._keep(lambda: [changes.taking_back(self._row(prompt), reason)])
 
+    def bring_back(self, row):
+        """Bring a reading back that was left out, as it was.
+
+        Raises
+        ------
+        InputError
+            If none was left out there, or another was taken since.
+        """
+        self._keep(lambda: [changes.bringing_back(row, self._kept.events_at(row.place))])
+        self._walk.show(row.place)
+
     def skip(self, reason, key=None):
         """Leave a station out, with a reason, which becomes its note.
 
