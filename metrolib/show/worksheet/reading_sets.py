@@ -19,10 +19,17 @@ def sheets_of(survey):
     Parameters
     ----------
     survey : Survey
+
+    Returns
+    -------
+    list of Sheet
+        Traverses along a line of their own on a wide face are left out: x says nothing of where
+        their stations are.
     """
     return [
         Sheet(name, traverse.kind, traverse.instrument, (), *_places(survey, traverse))
         for name, traverse in survey.traverses.items()
+        if "line" not in traverse.settings
     ]
 
 

@@ -42,7 +42,7 @@ def _standing(sheet, screen):
     def show():
         faces, sheets = list(sheet.survey.machine.faces.values()), sheets_of(sheet.survey)
         drawing.value = picture_of(faces, sheets)
-        say(words, words_of(faces, sheets))
+        say(words, words_of(faces))
 
     screen.when_shown(show)
     told = (
@@ -113,7 +113,7 @@ class _SettingUpPage:
         faces, sheets = list(self.said.faces.values()), self.said.all_sheets
         if (faces, sheets) != self._drawn:
             self.drawing.value = picture_of(faces, sheets)
-            say(self.words, words_of(faces, sheets))
+            say(self.words, words_of(faces))
             self._drawn = faces, sheets
 
     def write(self):
