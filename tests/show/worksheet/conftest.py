@@ -2,9 +2,9 @@
 
 import pytest
 
+from metrolib.show.worksheet.worksheet import worksheet
 from metrolib.survey.folder import blank_survey
 from metrolib.survey.machine import Face
-from metrolib.show.worksheet.worksheet import worksheet
 
 FACES = (
     Face("front flat", y=0, width=40, x_from=0, x_to=600),

@@ -1,4 +1,4 @@
-"""Several worksheets, and a spreadsheet, in one folder: nothing is lost and the later one is told."""
+"""Several worksheets and a spreadsheet in one folder: nothing is lost, the later one is told."""
 
 import csv
 import subprocess
@@ -126,7 +126,7 @@ def test_two_processes_of_two_hundred_readings_each_lose_none(tmp_path):
     assert len({event["token"] for event in events}) == len(events) == 408
 
 
-# --- a spreadsheet, or another program, in the same folder -----------------------------------------
+# --- a spreadsheet, or another program, in the same folder ----------------------------------------
 
 
 def _edit(folder, change):
