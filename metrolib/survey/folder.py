@@ -12,7 +12,7 @@ from metrolib.survey.agreement import check_agreement
 from metrolib.survey.blank import blank_survey
 from metrolib.survey.carried import Carried, Drive
 from metrolib.survey.decision import Decision
-from metrolib.survey.edits import change_decision
+from metrolib.survey.edits import add_option, change_decision
 from metrolib.survey.files import encode, inside, read_file, write_files
 from metrolib.survey.instruments import Instrument, Straightedge
 from metrolib.survey.losses import (
@@ -144,6 +144,28 @@ class Survey:
             If a value cannot be used.
         """
         text = change_decision(self.toml_text, changes)
+        return survey_from_texts(text, self.readings_text, self.readings_file, self.encodings)
+
+    def with_option(self, name, decision):
+        """Return a survey with one more option beside its decision, written out in full.
+
+        Parameters
+        ----------
+        name : str
+        decision : Decision
+
+        Returns
+        -------
+        Survey
+
+        Raises
+        ------
+        InputError
+            If an option has the name already.
+        SurveyError
+            If a value cannot be used.
+        """
+        text = add_option(self.toml_text, name, decision)
         return survey_from_texts(text, self.readings_text, self.readings_file, self.encodings)
 
     def write(self, folder):

@@ -4,6 +4,7 @@ import warnings
 
 from metrolib.errors import DoubtfulReadingsWarning, InputError, MetrolibError
 from metrolib.show.worksheet import changes, told
+from metrolib.show.worksheet.beginning import Beginning, is_unbegun
 from metrolib.show.worksheet.history import new_event, new_token
 from metrolib.show.worksheet.kept import Kept
 from metrolib.show.worksheet.rows import row_at, rows_of
@@ -24,7 +25,8 @@ def worksheet(folder, *, row_functions=None):
     Parameters
     ----------
     folder : str or Path
-        A survey folder, as `blank_survey` writes it or as `read_survey` reads it.
+        A survey folder, as `blank_survey` writes it or as `read_survey` reads it. Where no survey
+        stands in it yet, the worksheet begins by setting one up.
     row_functions : dict of str to function, optional
         For traverses of the kind ``"own: NAME"``, as in `adjust`.
 
@@ -59,7 +61,12 @@ def worksheet(folder, *, row_functions=None):
     Level on the front flat, feet at 100 and 200 mm, the first way round
     >>> place.cleanup()
     """
-    return Worksheet(folder, row_functions=row_functions)
+
+    def open_worksheet(folder):
+        return Worksheet(folder, row_functions=row_functions)
+
+    folder = as_path(folder)
+    return Beginning(folder, open_worksheet) if is_unbegun(folder) else open_worksheet(folder)
 
 
 class Worksheet:
@@ -136,6 +143,10 @@ class Worksheet:
         """Go to the same station once more: both readings are kept."""
         self._walk.repeat()
 
+    def another(self, folder):
+        """Open another folder of the same machine, such as that of a round, as this was opened."""
+        return worksheet(folder, row_functions=self._row_functions)
+
     # --- what is written -------------------------------------------------------------------------
 
     def take(self, text, unit=None, token=None, key=None, corrects=None):
@@ -194,6 +205,17 @@ class Worksheet:
         """
         prompt = self._read_prompt("take_back", row)
         self._keep(lambda: [changes.taking_back(self._row(prompt), reason)])
+
+    def bring_back(self, row):
+        """Bring a reading back that was left out, as it was.
+
+        Raises
+        ------
+        InputError
+            If none was left out there, or another was taken since.
+        """
+        self._keep(lambda: [changes.bringing_back(row, self._kept.events_at(row.place))])
+        self._walk.show(row.place)
 
     def skip(self, reason, key=None):
         """Leave a station out, with a reason, which becomes its note.
