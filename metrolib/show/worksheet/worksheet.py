@@ -149,7 +149,7 @@ class Worksheet:
 
     # --- what is written -------------------------------------------------------------------------
 
-    def take(self, text, unit=None, token=None, key=None):
+    def take(self, text, unit=None, token=None, key=None, corrects=None):
         """Take a reading; it is on disk when this returns.
 
         Parameters
@@ -162,6 +162,10 @@ class Worksheet:
             Unique name of the reading: one that is known already is not written again.
         key : str, optional
             Which reading it is; that at the prompt when not given.
+        corrects : bool, optional
+            Whether the hand that typed it saw another reading there, which it corrects; when not
+            given, what stands at the prompt says so. What is no correction is kept beside a
+            reading that came from elsewhere meanwhile.
 
         Returns
         -------
@@ -174,7 +178,8 @@ class Worksheet:
         """
         prompt = self._prompt_for(key)
         typed = typed_reading(text, self._instrument(prompt), unit)
-        return self._take(prompt, typed, token or new_token())
+        corrects = prompt.state == "taken" if corrects is None else corrects
+        return self._take(prompt, typed, token or new_token(), corrects)
 
     def correct(self, row, text, unit=None, token=None):
         """Write another number for a reading; the old one stays in the history.
@@ -188,7 +193,7 @@ class Worksheet:
         InputError
             If nothing is read there, or the text is no reading of the instrument.
         """
-        return self.take(text, unit, token, key=self._read_prompt("correct", row))
+        return self.take(text, unit, token, key=self._read_prompt("correct", row), corrects=True)
 
     def take_back(self, row, reason):
         """Leave a reading out, with a reason: it stays in the history, its station is open again.
@@ -232,6 +237,7 @@ class Worksheet:
         InputError
             If it is not skipped.
         """
+        self._kept.look()
         prompt = self._prompt_for(key)
         self._keep(lambda: [changes.unskipping(prompt, self._kept.events_at(prompt.place))])
         self._walk.go_to(prompt)
@@ -340,8 +346,8 @@ class Worksheet:
 
     # --- how -------------------------------------------------------------------------------------
 
-    def _take(self, prompt, typed, token):
-        done = self._keep(lambda: self._taking(prompt, typed, token), token)
+    def _take(self, prompt, typed, token, corrects):
+        done = self._keep(lambda: self._taking(prompt, typed, token, corrects), token)
         if done:
             self._go_on(done[-1])
         place = done[-1].place if done else prompt.place
@@ -356,12 +362,12 @@ class Worksheet:
             ),
         )
 
-    def _taking(self, prompt, typed, token):
+    def _taking(self, prompt, typed, token, corrects):
         """Return the events that take a reading, by what stands there now."""
         row = self._row(prompt)
         if row is None or not row.digits:
             return changes.taking(prompt, typed, token, row)
-        if prompt.state == "taken":
+        if corrects:
             return [changes.correcting(row, typed, token)]
         prompt = self._walk.again(prompt)  # another worksheet was quicker
         self._kept.news.append(told.read_meanwhile(prompt))
@@ -393,6 +399,7 @@ class Worksheet:
         return self.prompt
 
     def _read_prompt(self, what, row):
+        self._kept.look()
         prompt = self._walk.prompt_of(row)
         if prompt.state != "taken":
             raise InputError(
