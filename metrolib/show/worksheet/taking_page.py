@@ -2,7 +2,6 @@
 
 from metrolib.errors import MetrolibError
 from metrolib.show.worksheet.entry import Entry
-from metrolib.show.worksheet.history import key_of
 from metrolib.show.worksheet.live_view import LiveView
 from metrolib.show.worksheet.look import button, column, field, row, shown_errors
 from metrolib.show.worksheet.typed import unit_sign, units_of
@@ -27,7 +26,7 @@ class _TakingPage:
         self.traverse = field("Traverse", choices=sheet.traverses, name="metro-traverse")
         self.traverse.observe(lambda _: guard(self._chosen)(), "value")
         self.unsaved = self._unsaved_row()
-        self.live = LiveView(sheet)
+        self.live = LiveView(sheet, screen.lock)
         hand = column(self.traverse, self.entry, self.unsaved)
         self.widget = row(hand, self.live.widget)
         self.widget.add_class("metro-halves")
@@ -54,7 +53,7 @@ class _TakingPage:
         self._show_course()
         self.entry.answer(*self._answers[message["token"]])
         if taken is not None and taken.doubt is not None:
-            key = _key(taken.doubt)
+            key = self.sheet.prompt_of(taken.doubt).key
             self.live.doubt(key, taken.doubt)
             self.entry.doubt(key, str(taken.doubt))
         if not message["waiting"]:  # while more stand behind, the picture can wait
@@ -144,11 +143,6 @@ class _TakingPage:
 
     def _unit_of(self, sign):
         return next(unit for unit in units_of(self._instrument) if unit_sign(unit) == sign)
-
-
-def _key(doubt):
-    """Return the key of the prompt that a doubt is about."""
-    return "|".join(map(str, key_of(doubt.traverse, doubt.face, doubt.x, doubt.repeat)))
 
 
 def _told(prompt):

@@ -50,8 +50,8 @@ function layOut(does) {
   whole.append(...Object.values(parts));
   const input = field("metro-reading", { inputmode: "decimal", enterkeyhint: "done" });
   const unit = make("select", "metro-unit", { "aria-label": "unit of the reading" });
-  const label = make("label", "metro-reading-label", {}, "Reading", input);
-  parts.typing.append(label, unit, press("Take (Enter)", "metro-take metro-main", does.take));
+  const label = make("label", "metro-reading-label", {}, "Reading, then Enter", input);
+  parts.typing.append(label, unit, press("Take", "metro-take metro-main", does.take));
   parts.steps.append(
     press("◂ Step back ( / )", "metro-back", () => does.step(-1)),
     press("Step on ▸ ( ↓ )", "metro-on", () => does.step(1)),
