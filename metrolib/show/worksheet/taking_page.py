@@ -39,8 +39,8 @@ class _TakingPage:
             self.sheet.go_to(message["key"])
         elif message["kind"] == "undo":
             self._undo()
-        elif message["kind"] == "keep":
-            self.live.settle(message["key"])
+        elif message["kind"] in ("keep", "leave out"):
+            self._settle(message["key"], message.get("earlier"))
         elif message["token"] in self._answers:
             self.entry.answer(*self._answers[message["token"]])
         else:
@@ -53,9 +53,7 @@ class _TakingPage:
         self._show_course()
         self.entry.answer(*self._answers[message["token"]])
         if taken is not None and taken.doubt is not None:
-            key = self.sheet.prompt_of(taken.doubt).key
-            self.live.doubt(key, taken.doubt)
-            self.entry.doubt(key, str(taken.doubt))
+            self._ask_about(taken.doubt)
         if not message["waiting"]:  # while more stand behind, the picture can wait
             self.live.show()
 
@@ -88,6 +86,23 @@ class _TakingPage:
         words = f"noted at {_short(self.sheet.prompt)}: {message['text']}"
         self.sheet.note(message["text"])
         return "written", words, None
+
+    def _ask_about(self, doubt):
+        prompt = self.sheet.prompt_of(doubt)
+        *place, repeat = prompt.place
+        earlier = [
+            one.key
+            for one in self.sheet.course_of(prompt.traverse)
+            if [*one.place] == [*place, repeat - 1] and one.state == "taken"
+        ]
+        self.live.doubt(prompt.key, doubt)
+        self.entry.doubt(prompt.key, str(doubt), *earlier)
+
+    def _settle(self, key, earlier):
+        self.live.settle(key)
+        if earlier is not None:
+            self.sheet.take_back(self.sheet.prompt_of(earlier), "out of line with its repeat")
+        self._catch_up()
 
     # --- what the user asks for outside the entry ------------------------------------------------
 
