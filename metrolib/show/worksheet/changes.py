@@ -2,7 +2,7 @@
 
 from metrolib import checks
 from metrolib.errors import InputError
-from metrolib.show.worksheet.history import AT_ONCE, BACK, new_event
+from metrolib.show.worksheet.history import AT_ONCE, BACK, OF_NOTES, new_event
 
 
 def taking(prompt, typed, token, row):
@@ -35,6 +35,24 @@ def taking_back(row, reason):
     unplanned = any(event.action == "repeated" for event in row.events)
     action = "repeat taken back" if unplanned else "taken back"
     return new_event(action, row, was=row.digits, words=reason)
+
+
+def bringing_back(place, events):
+    """Return the event that brings back a reading that was left out.
+
+    Parameters
+    ----------
+    place : object
+        With ``traverse``, ``face``, ``x`` and ``repeat``.
+    events : list of Event
+        What happened to it.
+    """
+    last = next((event for event in reversed(events) if event.action not in OF_NOTES), None)
+    if last is None or last.now or not last.was:
+        raise InputError(
+            f"bring_back: {place.traverse} at {place.x:g} mm is not left out; choose one that is"
+        )
+    return new_event("brought back", place, now=last.was, words="brought back")
 
 
 def skipping(prompt, reason):

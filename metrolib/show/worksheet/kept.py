@@ -147,9 +147,9 @@ class Kept:
             self._tell(told.unreadable(error))
             return False
         self._seen, self._lacking = stamp, []
-        for event in self._waiting():
-            expected.pop(event.place, None)
-        lacking, edits = changes_elsewhere(expected, self._values, self.history.events)
+        found = changes_elsewhere(expected, self._values, self.history.events)
+        waiting = {event.place for event in self._waiting()}  # these are about to be merged anyway
+        lacking, edits = ([one for one in part if one.place not in waiting] for part in found)
         self._tell(told.lacking(lacking), told.edited(edits))
         self._append(edits)
         self._lacking = lacking

@@ -9,6 +9,7 @@ _INVERSE = {
     "repeated": "repeat taken back",
     "taken back": "brought back",
     "repeat taken back": "brought back",
+    "brought back": "taken back",
     "skipped": "unskipped",
     "unskipped": "skipped",
     "corrected": "corrected",

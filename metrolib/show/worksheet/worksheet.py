@@ -151,7 +151,7 @@ class Worksheet:
 
     # --- what is written -------------------------------------------------------------------------
 
-    def take(self, text, unit=None, token=None, key=None):
+    def take(self, text, unit=None, token=None, key=None, corrects=None):
         """Take a reading; it is on disk when this returns.
 
         Parameters
@@ -164,6 +164,10 @@ class Worksheet:
             Unique name of the reading: one that is known already is not written again.
         key : str, optional
             Which reading it is; that at the prompt when not given.
+        corrects : bool, optional
+            Whether the hand that typed it saw another reading there, which it corrects; when not
+            given, what stands at the prompt says so. What is no correction is kept beside a
+            reading that came from elsewhere meanwhile.
 
         Returns
         -------
@@ -176,7 +180,8 @@ class Worksheet:
         """
         prompt = self._prompt_for(key)
         typed = typed_reading(text, self._instrument(prompt), unit)
-        return self._take(prompt, typed, token or new_token())
+        corrects = prompt.state == "taken" if corrects is None else corrects
+        return self._take(prompt, typed, token or new_token(), corrects)
 
     def correct(self, row, text, unit=None, token=None):
         """Write another number for a reading; the old one stays in the history.
@@ -190,7 +195,7 @@ class Worksheet:
         InputError
             If nothing is read there, or the text is no reading of the instrument.
         """
-        return self.take(text, unit, token, key=self._read_prompt("correct", row))
+        return self.take(text, unit, token, key=self._read_prompt("correct", row), corrects=True)
 
     def take_back(self, row, reason):
         """Leave a reading out, with a reason: it stays in the history, its station is open again.
@@ -202,6 +207,17 @@ class Worksheet:
         """
         prompt = self._read_prompt("take_back", row)
         self._keep(lambda: [changes.taking_back(self._row(prompt), reason)])
+
+    def bring_back(self, row):
+        """Bring a reading back that was left out, as it was.
+
+        Raises
+        ------
+        InputError
+            If none was left out there, or another was taken since.
+        """
+        self._keep(lambda: [changes.bringing_back(row, self._kept.events_at(row.place))])
+        self._walk.show(row.place)
 
     def skip(self, reason, key=None):
         """Leave a station out, with a reason, which becomes its note.
@@ -223,6 +239,7 @@ class Worksheet:
         InputError
             If it is not skipped.
         """
+        self._kept.look()
         prompt = self._prompt_for(key)
         self._keep(lambda: [changes.unskipping(prompt, self._kept.events_at(prompt.place))])
         self._walk.go_to(prompt)
@@ -332,13 +349,12 @@ class Worksheet:
             from metrolib.show.worksheet.screen import screen
         except ImportError:
             return {"text/plain": str(self)}
-        shown = screen(self)._repr_mimebundle_(include=include, exclude=exclude)
-        return {**shown, "text/plain": str(self)}
+        return screen(self)._repr_mimebundle_(include=include, exclude=exclude)
 
     # --- how -------------------------------------------------------------------------------------
 
-    def _take(self, prompt, typed, token):
-        done = self._keep(lambda: self._taking(prompt, typed, token), token)
+    def _take(self, prompt, typed, token, corrects):
+        done = self._keep(lambda: self._taking(prompt, typed, token, corrects), token)
         if done:
             self._go_on(done[-1])
         place = done[-1].place if done else prompt.place
@@ -351,12 +367,12 @@ class Worksheet:
             judge=lambda: judged(self.survey, place, self.heights, self.row_functions, self._asked),
         )
 
-    def _taking(self, prompt, typed, token):
+    def _taking(self, prompt, typed, token, corrects):
         """Return the events that take a reading, by what stands there now."""
         row = self._row(prompt)
         if row is None or not row.digits:
             return changes.taking(prompt, typed, token, row)
-        if prompt.state == "taken":
+        if corrects:
             return [changes.correcting(row, typed, token)]
         prompt = self._walk.again(prompt)  # another worksheet was quicker
         self._kept.news.append(told.read_meanwhile(prompt))
@@ -388,6 +404,7 @@ class Worksheet:
         return self.prompt
 
     def _read_prompt(self, what, row):
+        self._kept.look()
         prompt = self._walk.prompt_of(row)
         if prompt.state != "taken":
             raise InputError(
