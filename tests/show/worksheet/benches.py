@@ -58,7 +58,7 @@ def survey(rows, toml=LEVEL, columns="traverse,x,reading,repeat"):
     """Return a survey of rows (traverse, x, reading or None, repeat)."""
     lines = [columns]
     for traverse, x, value, *repeat in rows:
-        shown = "" if value is None else f"{value:.6g}"
+        shown = "" if value is None else f"{value:.9g}"
         lines.append(f"{traverse},{x:g},{shown},{repeat[0] if repeat else 1}")
     return survey_from_texts(toml, "\n".join(lines) + "\n")
 
