@@ -101,6 +101,7 @@ _HOMES = {
     # for eyes and hands
     "plot": "show.figures",
     "report": "show.report",
+    "job_sheet": "show.jobsheet",
     "worksheet": "show.worksheet.worksheet",
     "Worksheet": "show.worksheet.worksheet",
     "show_length": "units",

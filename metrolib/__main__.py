@@ -62,6 +62,12 @@ def _parser():
         help="where to write the report (default: metrolib_report.html in the current folder)",
         default=Path("metrolib_report.html"),
     )
+    parser.add_argument(
+        "--job-sheet",
+        type=Path,
+        metavar="FILE",
+        help="write a one-page job sheet for the wall as well",
+    )
     parser.add_argument("--no-report", action="store_true", help="print only, write nothing")
     parser.add_argument(
         "--unit",
@@ -99,7 +105,13 @@ def _work(chosen):
         from metrolib.show.report import report
 
         print(f"\nReport: {report(survey, heights, plan, chosen.report, comparison=comparison)}")
-    return 1 if isinstance(plan, Exception) else 0
+    if isinstance(plan, Exception):
+        return 1
+    if chosen.job_sheet:
+        from metrolib.show.jobsheet import job_sheet
+
+        print(f"\nJob sheet: {job_sheet(survey, heights, plan, chosen.job_sheet)}")
+    return 0
 
 
 def _print(survey, heights, plan, comparison):

@@ -114,7 +114,7 @@ def _cells(plan, name, bottom):
     """Return left, low, width and height of the cell of each station of a face."""
     mine = np.flatnonzero(plan.face == name)
     levels = np.unique(plan.y[mine])
-    columns = _edges(np.unique(plan.x[mine]), plan.faces[name].x_from, plan.faces[name].x_to)
+    columns = edges(np.unique(plan.x[mine]), plan.faces[name].x_from, plan.faces[name].x_to)
     rows = np.linspace(bottom, bottom + _band(plan, name), levels.size + 1)
     cells = {}
     for station in mine.tolist():
@@ -124,7 +124,7 @@ def _cells(plan, name, bottom):
     return cells
 
 
-def _edges(stations, first, last):
+def edges(stations, first, last):
     """Return each station's share of the face: halfway to its neighbours, ends at the face's."""
     middles = (stations[1:] + stations[:-1]) / 2
     bounds = np.concatenate([[min(first, stations[0])], middles, [max(last, stations[-1])]])

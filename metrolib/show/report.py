@@ -2,28 +2,20 @@
 
 import re
 from html import escape
-from importlib.resources import files
 from io import StringIO
-from pathlib import Path
 
-import jinja2
 import matplotlib
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
-from metrolib import checks
-from metrolib.errors import MetrolibError, SurveyError
+from metrolib.errors import MetrolibError
 from metrolib.rebuild.findings import findings
 from metrolib.show.ahead import further_sections, sections
 from metrolib.show.figures import height_of, plot
+from metrolib.show.pages import page_path, template, write_page
 from metrolib.show.tables import form_tables, option_table
-from metrolib.survey.files import write_files
 
 _WIDTH = 9.2  # of all pictures [inch]
-
-#: What a page is named; anything else, such as a file of the survey, is not written over.
-_PAGES = {".html", ".htm"}
-
 
 #: Nothing of the program, the day or a vocabulary is written into a picture.
 _NO_METADATA = dict.fromkeys(("Date", "Creator", "Format", "Type"))
@@ -66,16 +58,14 @@ def report(survey, heights, plan, path, *, comparison=None, ways=None, progress=
     Pictures are inline SVG and styles stand in the page, so that the file can be mailed or printed
     by itself. The same survey gives the same bytes.
     """
-    path = Path(path).absolute()
-    if path.suffix.lower() not in _PAGES:
-        raise checks.wrong("report", "a page ends in .html", repr(path.name), "name it so")
+    path = page_path("report", path)
     found = findings(heights, survey.decision)
     planned = not isinstance(plan, MetrolibError)
     ahead = [
         *sections(survey, heights, plan if planned else None),
         *further_sections(survey.display, ways, progress),
     ]
-    page = _template().render(
+    page = template("report.html").render(
         survey=survey,
         heights=heights,
         plan=plan if planned else None,
@@ -88,11 +78,7 @@ def report(survey, heights, plan, path, *, comparison=None, ways=None, progress=
         unit=survey.display,
         pictures=_pictures(survey, heights, plan if planned else None, found, ahead),
     )
-    try:
-        write_files(path.parent, {path.name: page.encode("utf-8")})
-    except SurveyError as error:
-        raise MetrolibError(f"report: {error.faults[0]}") from error
-    return path
+    return write_page("report", path, page)
 
 
 def _pictures(survey, heights, plan, found, ahead):
@@ -137,10 +123,3 @@ def _with_own_ids(svg, prefix):
     """Set a prefix before all ids, so that no two pictures of a page share one."""
     svg = re.sub(r'\bid="', f'id="{prefix}', svg)
     return re.sub(r'(href="#|url\(#)', rf"\g<1>{prefix}", svg)
-
-
-def _template():
-    """Load the page; autoescape guards against markup in names and notes."""
-    source = files("metrolib.show").joinpath("report.html").read_text(encoding="utf-8")
-    environment = jinja2.Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True)
-    return environment.from_string(source)

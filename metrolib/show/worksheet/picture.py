@@ -148,9 +148,7 @@ class Picture:
         if len(names) > 1:
             handles = self._lines[: len(names)]
             look = {"fontsize": 8, "frameon": False, "ncols": 4, "borderaxespad": 0}
-            self.heights.legend(
-                handles=handles, loc="lower left", bbox_to_anchor=(0, 1.0), **look
-            )
+            self.heights.legend(handles=handles, loc="lower left", bbox_to_anchor=(0, 1.0), **look)
         elif self.heights.get_legend() is not None:
             self.heights.get_legend().remove()
 

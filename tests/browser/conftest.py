@@ -1,0 +1,43 @@
+"""A real Chromium for the browser tests; without one they are skipped, but never in CI."""
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+ARTEFACTS = Path(__file__).resolve().parents[2] / "artefacts"
+
+
+def _chromium():
+    names = [os.environ.get("CHROMIUM"), "/usr/bin/chromium", "chromium", "chromium-browser"]
+    names += ["google-chrome", "chrome"]
+    return next((found for name in names if name and (found := shutil.which(name))), None)
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """Return a headless Chromium."""
+    found = _chromium()
+    if found is None:
+        missing = "no Chromium is found: install one, or name it in the variable CHROMIUM"
+        if os.environ.get("CI"):
+            pytest.fail(missing)
+        pytest.skip(missing)
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def shoot():
+    """Return a function that keeps a screenshot of a page among the artefacts."""
+    ARTEFACTS.mkdir(exist_ok=True)
+
+    def keep(page, name):
+        page.screenshot(path=ARTEFACTS / f"{name}.png")
+
+    return keep
