@@ -101,6 +101,12 @@ def test_a_wild_reading_is_asked_about_and_repeated_at_once(page, folder, shoot)
     assert on_disk[900, 1] == 21.0, "the wild one is kept"
     assert on_disk[900, 2] == 1.1
     assert on_disk[1000, 1] == 1.1, "and the work goes on behind it"
+    hands.press_by_keyboard(page, ".metro-doubt-earlier")
+    expect(doubt).to_be_hidden()
+    hands.expect_taken(page, 11)
+    assert (900, 1) not in folders.readings_on_disk(folder, "wild")
+    left_out = [e for e in folders.events_on_disk(folder, "wild") if e["action"] == "taken back"]
+    assert [event["was"] for event in left_out] == ["21"], "the history keeps what was left out"
 
 
 def test_steps_corrections_reasons_and_notes_by_keyboard_alone(page, folder, shoot):

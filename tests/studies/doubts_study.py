@@ -82,9 +82,9 @@ def with_slip(survey, row, slip):
 
 
 def asked_about(survey, row):
-    """Tell when a reading is questioned: 0 at once, 1 one reading later, 2; None if not."""
-    last = min(row + 3, len(survey.readings))
+    """Tell how many readings later a reading is questioned, within its traverse; None if not."""
     readings = survey.readings
+    last = int(np.flatnonzero(readings.traverse == readings.traverse[row])[-1]) + 1
     for count, doubt in fed(survey, range(row + 1, last + 1)):
         here = (doubt.traverse, doubt.face, doubt.x, doubt.repeat)
         if here == (
@@ -108,7 +108,7 @@ def main():
         for _, doubt in (one for each in doubts for one in each):
             print(f"      {doubt.traverse}: {doubt}")
     rng = np.random.default_rng(2026)
-    print("slips questioned at once / within two readings / not, by size in standard uncertainties")
+    print("slips questioned at once / later in the traverse / not, by size in standard uncertainties")
     bins = ((5, 10), (10, 20), (20, 40), (40, np.inf))
     for name in SAMPLES:
         told = {each: [0, 0, 0] for each in bins}

@@ -113,12 +113,23 @@ class Deciding:
         self.choice = replace(choice, untouchable=kept, greatest_cut=cuts)
         return told
 
-    def raise_target(self, by):
-        """Set the target by hand, so much higher than it stands now [mm]."""
-        plan = self.outcome
-        if isinstance(plan, MetrolibError):
-            raise InputError(f"target: there is none to be moved; {plan}")
-        self.change(target_height=round(nominal(plan.value) + by, 9))
+    @property
+    def starts(self):
+        """Decisions to start from, by name: those of the survey, and what is pinned."""
+        return {"as decided": self.survey.decision, **self.survey.options, **self.pinned}
+
+    def start_from(self, name):
+        """Take up a decision of the survey, or one that is pinned."""
+        checks.choice("option", name, self.starts)
+        self.choice = self.starts[name]
+
+    @property
+    def name(self):
+        """A name for the choice that tells it from what is pinned."""
+        for name, decision in self.starts.items():
+            if decision == self.choice:
+                return name
+        return _new_name("option", self.starts)
 
     # ---- what it comes to ----
 

@@ -25,7 +25,7 @@ class Doubt:
     x : float
         [mm]
     repeat : int
-        Which reading: the one just taken, or the one before it, which a further place now checks.
+        Which reading: the one just taken, or an earlier one, which further places now check.
     against : str
         ``"its repeats"``, ``"the other readings"`` or ``"its neighbours"``.
     value, expected, u : float
@@ -58,12 +58,17 @@ class Doubt:
         """Which reading is meant, to be compared with that of rows, prompts and events."""
         return key_of(self.traverse, self.face, self.x, self.repeat)
 
+    @property
+    def key(self):
+        """The key of the prompt that asks for it."""
+        return "|".join(map(str, self.place))
+
     def __str__(self):
         return self.words
 
 
 def doubt_about(survey, row, heights=None, *, row_functions=None, asked=frozenset()):
-    """Judge a reading that was just taken, and those beside it which it helps to check.
+    """Judge a reading that was just taken, and those of its traverse which it helps to check.
 
     Parameters
     ----------
@@ -95,12 +100,7 @@ def doubt_about(survey, row, heights=None, *, row_functions=None, asked=frozense
     readings = survey.readings
     tests = max(len(readings) + len(survey.planned), 1)
     bench = _Bench(survey, heights, critical_value(tests), row_functions or {})
-    for look in (bench.repeats, bench.others, bench.neighbours):
-        found = look(row)
-        if found is not None:
-            return None if found.place in asked else found
-    for beside in bench.beside(row):
-        found = bench.neighbours(beside)
+    for found in (bench.repeats(row), bench.others(row), *bench.neighbours(row)):
         if found is not None and found.place not in asked:
             return found
     return None
@@ -150,31 +150,18 @@ class _Bench:
         return self._doubt(row, "the other readings", expected, float(u), self._twin(at))
 
     def neighbours(self, row):
-        """Compare a reading with those beside it along the traverse."""
+        """Yield the readings of this traverse that are out of line, the new one first."""
         readings = self.survey.readings
         mine = np.flatnonzero(self._same_line(row) & ~self._on_damage(row))
-        if row not in mine:
-            return None
         x, place = np.unique(np.round(readings.x[mine] / MERGE) * MERGE, return_inverse=True)
         value = np.array([np.median(readings.value[mine[place == i]]) for i in range(x.size)])
-        here = int(place[np.flatnonzero(mine == row)[0]])
         _, instrument = self._of(row)
         u, step = _u(instrument), STEEPEST[instrument.measures] / instrument.factor
-        found = against_neighbours(x, value, here, u, self.critical, step)
-        if found is None or not found.doubtful or self._cleared(row, found.off):
-            return None
-        return self._doubt(row, "its neighbours", found.expected, found.u)
-
-    def beside(self, row):
-        """Return the readings of the traverse at the places next to this one."""
-        readings = self.survey.readings
-        others = np.flatnonzero(self._same_line(row))
-        ahead = readings.x[others] - readings.x[row]
-        found = []
-        for side in (ahead < -MERGE, ahead > MERGE):
-            if side.any():
-                found.append(int(others[side][np.argmin(np.abs(ahead[side]))]))
-        return sorted(found, key=lambda one: -readings.order[one])
+        last = {int(i): int(mine[place == i][-1]) for i in place}  # the repeat that stands there
+        for here, one in sorted(last.items(), key=lambda item: (item[1] != row, -item[1])):
+            found = against_neighbours(x, value, here, u, self.critical, step)
+            if found is not None and found.doubtful and not self._cleared(one, found.off):
+                yield self._doubt(one, "its neighbours", found.expected, found.u)
 
     def _of(self, row):
         traverse = self.survey.traverses[self.survey.readings.traverse[row]]

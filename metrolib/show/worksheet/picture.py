@@ -49,7 +49,7 @@ class Picture:
     def __init__(self):
         self.figure = Figure(figsize=(_WIDTH, _HEIGHT), dpi=_DPI, facecolor="white")
         self._canvas = FigureCanvasAgg(self.figure)
-        self.heights = self.figure.add_axes((_LEFT, 0.46, _ACROSS, 0.43))
+        self.heights = self.figure.add_axes((_LEFT, 0.46, _ACROSS, 0.4))
         self.readings = self.figure.add_axes((_LEFT, _FOOT, _ACROSS, 0.23))
         for ax in (self.heights, self.readings):
             ax.spines[["top", "right"]].set_visible(False)
