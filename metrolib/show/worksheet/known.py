@@ -194,7 +194,9 @@ class _Desk:
         unit = self.survey.display
         if after > _WORTH_IT * worst.worst:
             least = worst.shown(worst.worst, unit)
-            return f"No single reading more helps much: the least sure, {worst.name}, has u = {least}."
+            return (
+                f"No single reading more helps much: the least sure, {worst.name}, has u = {least}."
+            )
         return (
             f"Next most useful: {found.additions[0]}; it brings the {worst.name} from "
             f"u = {worst.shown(worst.worst, unit)} to {worst.shown(after, unit)}."
