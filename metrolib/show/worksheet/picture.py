@@ -1,4 +1,4 @@
-"""The growing picture of a traverse, drawn once and then only given new data: PNG for the screen."""
+"""The growing picture of a traverse: made once, then given new data; PNG for the screen."""
 
 from io import BytesIO
 from threading import Lock
@@ -34,7 +34,7 @@ _PLACE = "place along the ways x [mm]"
 
 
 class Picture:
-    """One figure of two parts, heights above and readings below, made once and kept.
+    r"""One figure of two parts, heights above and readings below, made once and kept.
 
     Examples
     --------
@@ -43,7 +43,7 @@ class Picture:
     >>> survey = read_survey("sample_surveys/published_forward_backward")
     >>> view = view_of(survey, adjust(survey), "backward")
     >>> Picture().png(view)[:4]
-    b'\\x89PNG'
+    b'\x89PNG'
     """
 
     def __init__(self):
