@@ -142,6 +142,7 @@ def _page(plan, lanes, rows, unit, scale, kept, room):
         "lanes": drawn,
         "kept": bars,
         "governs": bool(plan.governing),
+        "lacks": bool(plan.lacking.any()),
         "widened": any(lane.widened for lane in lanes),
         "left_out": bool(plan.left_out.any()),
         "axis": _places(plan, lanes[0], scale, _AXIS) if shared else [],
@@ -168,6 +169,7 @@ def _lane(plan, lane, rows, unit, scale, heights):
             "plate": width(zone.text, size) + 1.4,
             "hatch": _quarter(zone.depth, greatest),
             "governs": [scale(plan.x[i]) for i in zone.stations if i in governing],
+            "lacks": bool((plan.lacking[list(zone.stations)] > 0).any()),
         }
         for zone in lane.zones
     ]

@@ -46,7 +46,8 @@ def three_by_thirty(folder, left=0):
         toml.append(f'[traverses."{name}"]\ninstrument = "level"\nturned = {turned}\n{keys}')
         noise = 0.25 * rng.standard_normal(len(stations))
         rows.extend(
-            (name, x, slope(x) / 0.02 + sign * 1.5 + e) for x, e in zip(stations, noise, strict=True)
+            (name, x, slope(x) / 0.02 + sign * 1.5 + e)
+            for x, e in zip(stations, noise, strict=True)
         )
 
     def height(name, x):
@@ -55,7 +56,9 @@ def three_by_thirty(folder, left=0):
 
     for other in ("middle", "rear"):
         for sign in (1, -1):
-            keys = f'kind = "level across"\nface = "front"\nother_face = "{other}"\nsetup = "{other}"'
+            keys = (
+                f'kind = "level across"\nface = "front"\nother_face = "{other}"\nsetup = "{other}"'
+            )
 
             def roll(x, other=other):
                 return 1e3 * (height(other, x) - height("front", x)) / _FACES[other]

@@ -18,6 +18,13 @@ repeatability = 0.3
 range = 30
 """
 
+_DECISION = """
+[decision]
+faces = ["way 1"]
+clean_up = 0.02
+confidence = 0.95
+"""
+
 _FACE = """
 [faces."way {number}"]
 y = {y}
@@ -46,7 +53,7 @@ def plan(folder, traverses):
         parts.append(_FACE.format(number=number, y=100.0 * number))
         parts.append(_TRAVERSE.format(number=number, name=name))
         rows += [f"{name},way {number},{PITCH * at},,1,\n" for at in range(STATIONS)]
-    (folder / "survey.toml").write_text("".join(parts), encoding="utf-8")
+    (folder / "survey.toml").write_text("".join([*parts, _DECISION]), encoding="utf-8")
     (folder / "readings.csv").write_text("".join(rows), encoding="utf-8")
     return folder
 

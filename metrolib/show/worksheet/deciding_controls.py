@@ -41,8 +41,8 @@ class Controls:
         self._datum = self._boxes(work, "datum", "metro-datum")
         self._together = self._choice("They end", _TOGETHER, "together", "metro-together")
         self._minimise = self._choice("Take off the", _LEAST, "minimise", "metro-minimise")
-        self._clean_up = self._length("Allowance: least off everywhere", sign, "clean_up")
-        self._band = self._length("Tolerance: may stay above the target", sign, "band")
+        self._clean_up = self._length("Allowance, off everywhere", sign, "clean_up")
+        self._band = self._length("Tolerance above the target", sign, "band")
         self._sure = Stepper(
             "Confidence (empty: no guard)", "%", _SURE_STEP, self._set_sure, screen, "metro-sure"
         )
@@ -61,20 +61,19 @@ class Controls:
         self._between = between
         tilts = [row(kind, amount.widget) for kind, amount in self._tilts.values()]
         self.widget = column(
-            heading("Faces that end true"),
-            row(*self._faces.values()),
-            self._together,
-            heading("Held to (the datum)"),
-            row(*self._datum.values()),
             heading("How much"),
             self._clean_up.widget,
             self._band.widget,
             self._sure.widget,
             between,
             heading("How the target lies"),
-            *tilts,
             row(self._height_kind, self._height.widget),
-            self._minimise,
+            *tilts,
+            row(self._together, self._minimise),
+            heading("Faces that end true together"),
+            row(*self._faces.values()),
+            heading("The datum that they are held to"),
+            row(*self._datum.values()),
             name="metro-controls",
         )
 
@@ -122,7 +121,7 @@ class Controls:
 
     def _length(self, label, sign, what):
         unit = self._deciding().unit
-        words = label.split(":")[0].lower()
+        words = label.split(" ")[0].rstrip(",").lower()
 
         def take(text):
             self._set(**{what: typed_amount(words, text, unit)})

@@ -1,14 +1,15 @@
-"""Deciding: controls on one side, what they come to on the other, options pinned below."""
+"""Deciding: the plan on top, controls and what they come to below it, options side by side."""
 
 import base64
-from html import escape
 from pathlib import Path
 
 import ipywidgets as widgets
 
-from metrolib.errors import MetrolibError, NotDeterminedError
+from metrolib.errors import InputError, MetrolibError, NotDeterminedError
+from metrolib.show.worksheet.decided import write_decision
 from metrolib.show.worksheet.deciding import SHEET, Deciding
 from metrolib.show.worksheet.deciding_controls import Controls
+from metrolib.show.worksheet.deciding_words import moved_words, option_table, sentences, summary
 from metrolib.show.worksheet.look import (
     button,
     column,
@@ -24,6 +25,11 @@ from metrolib.units import unit_sign
 
 _STYLE = (Path(__file__).parent / "browser" / "deciding.css").read_text(encoding="utf-8")
 _NOTHING_YET = "There are no heights to decide from yet: take the readings first."
+_KEY = (
+    "Seen from above; figures are rounded down. Denser hatch: deeper; triangle and heavy frame: low "
+    "spot that sets the target; ! and dashed frame: would not clean up; crossed: left out."
+)
+_ON_SCREEN = "what is on screen"
 
 
 def page(sheet, screen):
@@ -36,7 +42,7 @@ class _DecidingPage:
 
     def __init__(self, sheet, screen):
         self.sheet, self.screen = sheet, screen
-        self.deciding, self._read = None, None
+        self.work, self._read, self._quiet = None, None, False
         self.widget = column(paragraph(_NOTHING_YET), name="metro-deciding")
         screen.when_shown(self._catch_up)
 
@@ -50,43 +56,43 @@ class _DecidingPage:
             fresh = Deciding(survey, self.sheet.heights)
         except NotDeterminedError:
             return
-        if self.deciding is not None:
-            fresh.change(**vars(self.deciding.choice))
-            fresh.pinned |= self.deciding.pinned
-        self.deciding, self._read = fresh, texts
+        if self.work is not None:
+            fresh.choice, fresh.pinned = self.work.choice, {**fresh.pinned, **self.work.pinned}
+        self.work, self._read = fresh, texts
         self._lay_out()
         self._show()
 
     def _lay_out(self):
-        self._title = heading(
-            f"Take off, in {unit_sign(self.deciding.unit)}",
-            "Seen from above; figures are rounded down. Denser hatch: deeper; a triangle and a "
-            "heavy frame: the low spot that sets the target; crossed: left out.",
-        )
-        self._controls = Controls(lambda: self.deciding, self._show, self.screen)
-        self._start = field("Start from", choices=["on screen"], name="metro-start")
+        self._plan, self._depths, self._options, self._link = (widgets.HTML() for _ in range(4))
+        for made, name in (
+            (self._plan, "metro-plan"),
+            (self._depths, "metro-depths"),
+            (self._options, "metro-options"),
+            (self._link, "metro-sheet-link"),
+        ):
+            made.add_class(name)
+        self._summary = paragraph(name="metro-summary")
+        self._words, self._moved = paragraph(name="metro-outcome"), paragraph(name="metro-moved")
+        self._controls = Controls(lambda: self.work, self._show, self.screen)
+        self._start = field("Start again from", choices=[_ON_SCREEN], name="metro-start")
         self._start.observe(shown_errors(self.screen)(self._started), "value")
-        self._plan = widgets.HTML()
-        self._plan.add_class("metro-plan")
-        self._words = paragraph(name="metro-outcome")
-        self._moved = paragraph(name="metro-consequences")
-        self._depths, self._options = widgets.HTML(), widgets.HTML()
-        self._depths.add_class("metro-depths")
-        self._options.add_class("metro-options")
         self._name = field("Name of this option", name="metro-option-name")
         self._pinned = field("Pinned", choices=[], name="metro-pinned")
-        self._link = widgets.HTML()
-        self._link.add_class("metro-sheet-link")
-        found = column(
-            self._words,
-            heading("What it does to the rest", "From the faces as measured to those as planned."),
-            self._moved,
-        )
-        halves = row(column(self._start, self._controls.widget), found)
-        halves.add_class("metro-halves")
         style = widgets.HTML(f"<style>{_STYLE}</style>")
         style.layout.display = "none"
-        self.widget.children = (style, self._title, self._plan, halves, *self._below())
+        title = heading(f"Take off, in {unit_sign(self.work.unit)}", _KEY)
+        follows = column(self._plan, self._summary, name="metro-follows")
+        self.widget.children = (style, title, follows, self._halves(), *self._below())
+
+    def _halves(self):
+        """Return the controls with what they come to beside them."""
+        moved = heading("What it does to the rest", "From the faces as measured to those planned.")
+        halves = row(
+            column(self._controls.widget, self._start),
+            column(heading("What it comes to"), self._words, moved, self._moved),
+        )
+        halves.add_class("metro-halves")
+        return halves
 
     def _below(self):
         """Return what stands below the two halves."""
@@ -108,53 +114,54 @@ class _DecidingPage:
 
     def _show(self):
         """Show what the choice comes to: the plan first, what takes longer after it."""
-        work, plan = self.deciding, self.deciding.outcome
+        work, plan = self.work, self.work.outcome
+        possible = not isinstance(plan, MetrolibError)
+        self._plan.value = plan_drawing(plan, work.unit) if possible else ""
         self._controls.show()
-        impossible = isinstance(plan, MetrolibError)
-        self._plan.value = "" if impossible else plan_drawing(plan, work.unit)
-        say(self._words, work.sentences)
+        say(self._words, sentences(work))
+        say(self._summary, summary(work))
         self._link.value = ""
-        say(self._moved, work.consequences or "Nothing that the survey tells of is moved.")
-        self._depths.value = "" if impossible else plan.to_html(work.unit)
+        say(self._moved, moved_words(work) or "Nothing that the survey tells of is moved.")
+        self._depths.value = plan.to_html(work.unit) if possible else ""
         self._show_options()
 
     def _show_options(self):
-        work = self.deciding
-        table = work.table.set_index("option").T
-        self._options.value = (
-            f'<div class="metro-wide">{table.to_html(border=0)}</div>' if len(table) else ""
-        )
+        work = self.work
+        self._options.value = option_table(work).to_html(border=0)
         self._pinned.options = list(work.pinned)
-        names = [name for name in work.starts if name not in work.pinned]
-        self._start.unobserve_all("value")
-        self._start.options = ["on screen", *work.pinned, *names]
-        self._start.value = "on screen"
-        self._start.observe(shown_errors(self.screen)(self._started), "value")
+        self._quiet = True
+        self._start.options = [_ON_SCREEN, *work.starts]
+        self._start.value = _ON_SCREEN
+        self._quiet = False
 
     # ---- what is done ----
 
     def _started(self, change):
-        self.deciding.start_from(change["new"])
-        self._show()
+        if not self._quiet and change["new"] != _ON_SCREEN:
+            self.work.start_from(change["new"])
+            self._show()
 
     def _pin(self):
-        self.deciding.pin(self._name.value or self.deciding.name)
+        self.work.pin(self._name.value)
         self._name.value = ""
         self._show_options()
 
     def _unpin(self):
         if self._pinned.value is not None:
-            self.deciding.unpin(self._pinned.value)
+            self.work.unpin(self._pinned.value)
             self._show_options()
 
     def _use(self):
-        self.screen.tell(self.deciding.use(self.sheet.folder))
+        plan = self.work.outcome
+        if isinstance(plan, MetrolibError):
+            raise InputError(f"decision: it is not written, for it cannot be done; {plan}")
+        self.screen.tell(write_decision(self.sheet.folder, self.work.choice))
 
     def _print(self):
-        path = self.deciding.print_sheet(self.sheet.folder)
+        path = self.work.print_sheet(self.sheet.folder)
         raw = base64.b64encode(path.read_bytes()).decode()
         self._link.value = (
             f'<a download="{SHEET}" href="data:text/html;base64,{raw}">{SHEET}</a>: open it, and '
             "print it across the page"
         )
-        self.screen.tell(f"The job sheet is written: {escape(str(path))}")
+        self.screen.tell(f"The job sheet is written: {path}")

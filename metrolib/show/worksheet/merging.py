@@ -56,7 +56,7 @@ def _merge(text, event, file, default_face):
         return text
     cells = {"reading": now}
     orders = table.columns.get("order")
-    if np.isnan(value) and not (orders and orders[table.line.index(line)]):
+    if np.isnan(value) and orders is not None and not orders[table.line.index(line)]:
         cells |= {"order": _next_order(columns.rows, event.traverse, table)}
     return amend_row(text, line, cells, file)
 

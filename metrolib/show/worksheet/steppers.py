@@ -1,6 +1,11 @@
 """Steppers: a number to be typed, with a button on either side that makes it less or more."""
 
-from metrolib.show.worksheet.look import button, field, row, shown_errors
+from html import escape
+
+import ipywidgets as widgets
+
+from metrolib.errors import MetrolibError
+from metrolib.show.worksheet.look import button, column, field, row, shown_errors
 
 
 class Stepper:
@@ -30,11 +35,14 @@ class Stepper:
                 ("+", lambda: self._move(1), "more"),
             )
         )
-        self.widget = row(less, self._field, more)
-        self.widget.add_class("metro-stepper")
+        self._wrong = widgets.HTML()
+        line = row(less, self._field, more)
+        line.add_class("metro-stepper")
+        self.widget = column(line, self._wrong)
 
     def show(self, number, digits):
-        """Show a number; None shows an empty field."""
+        """Show a number; None shows an empty field. What was wrong before is put right by it."""
+        self._wrong.value = ""
         self._quiet = True
         self._field.value = "" if number is None else f"{round(number, digits) + 0.0:g}"
         self._quiet = False
@@ -44,8 +52,13 @@ class Stepper:
         self.widget.layout.display = "none" if hidden else ""
 
     def _typed(self):
-        if not self._quiet:
+        if self._quiet:
+            return
+        try:
             self._take(self._field.value)
+        except MetrolibError as error:
+            said = escape(str(error))
+            self._wrong.value = f'<p class="metro-wrong" role="alert"><b>Wrong:</b> {said}</p>'
 
     def _move(self, way):
         try:

@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from tests.show.worksheet.benches import LEVEL, stepped, survey
 
 from metrolib.show.worksheet.closure import closure
 from metrolib.survey.folder import read_survey
+from tests.show.worksheet.benches import LEVEL, stepped, survey
 
 
 def test_by_hand_at_the_first_station():

@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.show.worksheet.benches import LEVEL, heights_of, stepped, survey, until
-from tests.studies.doubts_study import asked_about, clean_survey, fed, with_slip
 
 from metrolib.heights.blunders import critical_value
 from metrolib.show.worksheet.doubts import doubt_about
 from metrolib.survey.folder import read_survey
+from tests.show.worksheet.benches import LEVEL, heights_of, stepped, survey, until
+from tests.studies.doubts_study import asked_about, clean_survey, fed, with_slip
 
 SHAPE = [0.5, 0.2, -0.9, -1.6, -1.0, 0.3, 1.2, 1.5, 0.8]
 
@@ -76,6 +76,18 @@ def test_it_asks_once():
     made = survey(stepped([0.4, 0.5, 0.6, 0.5, 0.4, 0.6, -5.4, 0.5]))
     doubt = last(made)
     assert last(made, asked={doubt.place}) is None
+
+
+def test_a_repeat_mends_or_confirms():
+    values = [0.4, 0.5, 0.6, 0.5, 0.4, 0.6, -5.4, 0.5]
+    doubt = last(survey(stepped(values)))
+    for again in (0.5, -5.4):  # a slip, and a dent
+        made = survey([*stepped(values), ("out", 600.0, again, 2)])
+        assert last(made, heights=heights_of(made), asked={doubt.place}) is None
+        more = survey([*stepped(values), ("out", 600.0, again, 2), ("out", 800.0, 0.4)])
+        assert last(more, asked={doubt.place}) is None
+    other = survey([*stepped(values), ("out", 600.0, 4.1, 2)])
+    assert last(other, asked={doubt.place}).repeat == 2
 
 
 def test_what_stands_on_damage_is_left_alone():

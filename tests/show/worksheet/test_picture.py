@@ -8,13 +8,13 @@ from threading import Thread
 import numpy as np
 import pytest
 from matplotlib.image import imread
-from tests.show.worksheet.benches import LEVEL, heights_of, stepped, survey, until
 
 from metrolib.heights.frame import relative_to
 from metrolib.show.worksheet.doubts import doubt_about
 from metrolib.show.worksheet.picture import Picture
 from metrolib.show.worksheet.picture_view import view_of
 from metrolib.survey.folder import read_survey
+from tests.show.worksheet.benches import LEVEL, heights_of, stepped, survey, until
 
 VALUES = [0.4, 0.5, 0.6, 0.5, 0.4, 0.6, -5.4, 0.5, 0.3, 0.2]
 
