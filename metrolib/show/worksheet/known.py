@@ -75,9 +75,10 @@ def known(survey, heights, traverse, *, row_functions=None):
     Notes
     -----
     For each quantity that is open the planned traverses are tried, as if they had been read: the
-    first that determines it is named, or all of them, else the usual reading that would tie it. Where
-    nothing is open, the next most useful reading is the one that helps the least sure length most,
-    among those planned, or else among repeats and readings at stations left out
+    first that determines it is named, or all of them, else the usual reading that would tie it.
+    As long as readings are planned they come first, the traverse in hand before the others, since
+    its set-up stands. When all are taken, the next most useful reading is the one that helps the
+    least sure length most, among repeats and readings at stations left out
     (`metrolib.heights.plan.plan_survey`). This takes far longer than an adjustment, so it is asked
     for when there is time.
     """
@@ -194,7 +195,7 @@ class _Desk:
         unit = self.survey.display
         if after > _WORTH_IT * worst.worst:
             least = worst.shown(worst.worst, unit)
-            return f"No single reading more helps much: the least sure, {worst.name}, has u = {least}."
+            return f"No single reading helps much: the least sure, {worst.name}, has u = {least}."
         return (
             f"Next most useful: {found.additions[0]}; it brings the {worst.name} from "
             f"u = {worst.shown(worst.worst, unit)} to {worst.shown(after, unit)}."

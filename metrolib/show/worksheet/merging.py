@@ -55,7 +55,8 @@ def _merge(text, event, file, default_face):
     if value == event.value or (np.isnan(value) and not now):
         return text
     cells = {"reading": now}
-    if np.isnan(value) and not table.columns.get("order", {line: ""})[table.line.index(line)]:
+    orders = table.columns.get("order")
+    if np.isnan(value) and orders is not None and not orders[table.line.index(line)]:
         cells |= {"order": _next_order(columns.rows, event.traverse, table)}
     return amend_row(text, line, cells, file)
 
