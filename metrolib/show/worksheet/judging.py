@@ -20,7 +20,7 @@ class Judge:
     """
 
     def __init__(self, walk, row_functions):
-        self._walk, self.row_functions = walk, row_functions
+        self._walk, self._row_functions = walk, row_functions
         self._heights = None, None
         self._asked = set()
 
@@ -37,7 +37,7 @@ class Judge:
     def known(self):
         """What the readings tell so far, a `Known`."""
         walk = self._walk
-        return known(walk.survey, self.heights, walk.traverse, row_functions=self.row_functions)
+        return known(walk.survey, self.heights, walk.traverse, row_functions=self._row_functions)
 
     def doubt(self, place):
         """Return what is odd about the reading at a place, a `Doubt` not told before, or None."""
@@ -51,7 +51,7 @@ class Judge:
             self._walk.survey,
             places.index(place),
             self.heights,
-            row_functions=self.row_functions,
+            row_functions=self._row_functions,
             asked=self._asked,
         )
         if doubt is not None:
@@ -64,6 +64,6 @@ class Judge:
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore", DoubtfulReadingsWarning)
-                return adjust(survey, states=[state], row_functions=self.row_functions)
+                return adjust(survey, states=[state], row_functions=self._row_functions)
         except MetrolibError:
             return None

@@ -190,7 +190,7 @@ class Worksheet(Writing):
 
     def another(self, folder):
         """Open another folder of the same machine, such as that of a round, as this was opened."""
-        return worksheet(folder, row_functions=self._judge.row_functions)
+        return worksheet(folder, row_functions=self.row_functions)
 
     # --- how it shows itself ---------------------------------------------------------------------
 

@@ -18,12 +18,16 @@ class Writing(Walk):
     Parameters
     ----------
     kept : Kept
+
+    Attributes
+    ----------
     row_functions : dict of str to function or None
         As in `adjust`.
     """
 
     def __init__(self, kept, row_functions):
         super().__init__(kept)
+        self.row_functions = row_functions
         self._judge = Judge(self, row_functions)
         self._own = set()
 
