@@ -18,7 +18,7 @@ class Entry(anywidget.AnyWidget):
     ``"skip"`` or ``"note"``, one at a time, and waits for the `answer` before it sends
     the next; `waiting` says how many stand behind. ``{kind: "at", key}`` only tells where
     the user stepped to, ``{kind: "undo"}`` asks for just that, and
-    ``{kind: "keep", key}`` settles a doubt. A token may come twice, where an answer was late.
+    ``"keep"`` and ``"leave out"`` settle a doubt. A token may come twice, where an answer was late.
 
     Attributes
     ----------
@@ -67,9 +67,18 @@ class Entry(anywidget.AnyWidget):
         """
         self.send({"kind": how, "token": token, "words": words})
 
-    def doubt(self, key, words):
-        """Ask whether the reading at a prompt is to be repeated while the set-up stands."""
-        self.send({"kind": "doubt", "key": key, "words": words})
+    def doubt(self, key, words, earlier=None):
+        """Ask whether the reading at a prompt is to be repeated while the set-up stands.
+
+        Parameters
+        ----------
+        key : str
+            Of the prompt.
+        words : str
+        earlier : str, optional
+            Key of the reading before it at the same place, which can be left out instead.
+        """
+        self.send({"kind": "doubt", "key": key, "words": words, "earlier": earlier})
 
     def saved(self):
         """Tell the browser that everything which was kept is on disk now."""

@@ -35,7 +35,7 @@ class _EntriesStep:
         self._answers, self._screen, self._changed = answers, screen, changed
         self._forms, self._named, self._open = {}, [], None
         self._names, self._place = row(), column()
-        self._whole = paragraph(name="metro-wrong")
+        self._whole = paragraph(name="metro-fault")
         words = f"Remove this {self.what}"
         remove = button(words, self._remove, screen, name="metro-remove")
         self.widget = column(

@@ -20,7 +20,7 @@ PAGES = {
     "Decide": "deciding_page",
 }
 
-_KEPT_MESSAGES = 3  # more would push the work off the screen
+_KEPT_MESSAGES = 2  # more would push the work off the screen
 
 
 def screen(sheet):

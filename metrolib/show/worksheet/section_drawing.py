@@ -28,7 +28,7 @@ _ROW = 2.9 * _FONT / 72  # height of the name and the sizes of a face [inch]
 _ARROW = 0.12  # length of a normal, as a share of the section
 
 #: Left, bottom, width and height of the two drawings, as shares of the picture.
-_UPPER, _LOWER = (0.12, 0.55, 0.86, 0.39), (0.12, 0.17, 0.86, 0.25)
+_UPPER, _LOWER = (0.12, 0.55, 0.86, 0.39), (0.12, 0.22, 0.86, 0.21)
 
 #: Matplotlib keeps state that two threads may not change at once.
 _DRAWING = Lock()
@@ -51,8 +51,8 @@ def picture_of(faces, sheets):
     return to.getvalue()
 
 
-def words_of(faces, sheets):
-    """Return what the drawing shows, in words, for those who cannot see it."""
+def words_of(faces):
+    """Return what the drawing shows of the faces, in words, for those who cannot see it."""
     if not faces:
         return "The drawing is empty: no face is described without a fault yet."
     said = [
@@ -60,8 +60,7 @@ def words_of(faces, sheets):
         f"{face.x_to:g} mm, {looks(face)}"
         for face in faces
     ]
-    stations = sum(len(sheet.stations) for sheet in sheets)
-    return f"{'; '.join(said)}. {stations} readings are planned in {len(sheets)} traverses."
+    return f"{'; '.join(said)}."
 
 
 def looks(face):

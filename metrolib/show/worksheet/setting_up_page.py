@@ -16,6 +16,7 @@ from metrolib.show.worksheet.look import (
     say,
     shown_errors,
 )
+from metrolib.show.worksheet.reading_sets import sheets_of
 from metrolib.show.worksheet.section_drawing import picture_of, words_of
 from metrolib.show.worksheet.setting_up import describe, write_survey
 from metrolib.survey.layouts import LAYOUTS
@@ -39,10 +40,9 @@ def _standing(sheet, screen):
     drawing, words = _drawing()
 
     def show():
-        survey = sheet.survey
-        faces = list(survey.machine.faces.values())
-        drawing.value = picture_of(faces, [])
-        say(words, words_of(faces, []))
+        faces, sheets = list(sheet.survey.machine.faces.values()), sheets_of(sheet.survey)
+        drawing.value = picture_of(faces, sheets)
+        say(words, words_of(faces))
 
     screen.when_shown(show)
     told = (
@@ -113,7 +113,7 @@ class _SettingUpPage:
         faces, sheets = list(self.said.faces.values()), self.said.all_sheets
         if (faces, sheets) != self._drawn:
             self.drawing.value = picture_of(faces, sheets)
-            say(self.words, words_of(faces, sheets))
+            say(self.words, words_of(faces))
             self._drawn = faces, sheets
 
     def write(self):
@@ -134,7 +134,7 @@ class _MachineStep:
         units = (("µm", "um"), ("thou", "thou"))
         self._display = field("Show depths in", "um", choices=units, name="metro-display")
         self._layout = field("Begin with", choices=LAYOUTS, name="metro-layout")
-        self._wrong = paragraph(name="metro-wrong")
+        self._wrong = paragraph(name="metro-fault")
         for one in (self._name, self._note, self._display):
             one.observe(lambda _: guard(self._typed)(), "value")
         take = button("Take these faces", self._take, screen, name="metro-take-layout")

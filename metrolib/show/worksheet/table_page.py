@@ -124,7 +124,7 @@ class _TablePage:
         here = lines[self._from : self._from + _ROWS]
         say(self._told, self._told_of(lines, here))
         while len(self._views) < len(here):
-            self._views.append(RowView(self, self.screen))
+            self._views.append(RowView(self, self.screen, *self._views[:1]))
         with_traverse = not self._traverse.value
         for view, line in zip(self._views, here, strict=False):
             view.show(line, with_traverse=with_traverse, more=line.row.key == self._more)

@@ -2,7 +2,6 @@
 
 from metrolib.errors import MetrolibError
 from metrolib.show.worksheet.entry import Entry
-from metrolib.show.worksheet.history import key_of
 from metrolib.show.worksheet.live_view import LiveView
 from metrolib.show.worksheet.look import button, column, field, row, shown_errors
 from metrolib.show.worksheet.typed import unit_sign, units_of
@@ -27,7 +26,7 @@ class _TakingPage:
         self.traverse = field("Traverse", choices=sheet.traverses, name="metro-traverse")
         self.traverse.observe(lambda _: guard(self._chosen)(), "value")
         self.unsaved = self._unsaved_row()
-        self.live = LiveView(sheet)
+        self.live = LiveView(sheet, screen.lock)
         hand = column(self.traverse, self.entry, self.unsaved)
         self.widget = row(hand, self.live.widget)
         self.widget.add_class("metro-halves")
@@ -40,8 +39,8 @@ class _TakingPage:
             self.sheet.go_to(message["key"])
         elif message["kind"] == "undo":
             self._undo()
-        elif message["kind"] == "keep":
-            self.live.settle(message["key"])
+        elif message["kind"] in ("keep", "leave out"):
+            self._settle(message["key"], message.get("earlier"))
         elif message["token"] in self._answers:
             self.entry.answer(*self._answers[message["token"]])
         else:
@@ -54,9 +53,7 @@ class _TakingPage:
         self._show_course()
         self.entry.answer(*self._answers[message["token"]])
         if taken is not None and taken.doubt is not None:
-            key = _key(taken.doubt)
-            self.live.doubt(key, taken.doubt)
-            self.entry.doubt(key, str(taken.doubt))
+            self._ask_about(taken.doubt)
         if not message["waiting"]:  # while more stand behind, the picture can wait
             self.live.show()
 
@@ -89,6 +86,23 @@ class _TakingPage:
         words = f"noted at {_short(self.sheet.prompt)}: {message['text']}"
         self.sheet.note(message["text"])
         return "written", words, None
+
+    def _ask_about(self, doubt):
+        prompt = self.sheet.prompt_of(doubt)
+        *place, repeat = prompt.place
+        earlier = [
+            one.key
+            for one in self.sheet.course_of(prompt.traverse)
+            if [*one.place] == [*place, repeat - 1] and one.state == "taken"
+        ]
+        self.live.doubt(prompt.key, doubt)
+        self.entry.doubt(prompt.key, str(doubt), *earlier)
+
+    def _settle(self, key, earlier):
+        self.live.settle(key)
+        if earlier is not None:
+            self.sheet.take_back(self.sheet.prompt_of(earlier), "out of line with its repeat")
+        self._catch_up()
 
     # --- what the user asks for outside the entry ------------------------------------------------
 
@@ -144,11 +158,6 @@ class _TakingPage:
 
     def _unit_of(self, sign):
         return next(unit for unit in units_of(self._instrument) if unit_sign(unit) == sign)
-
-
-def _key(doubt):
-    """Return the key of the prompt that a doubt is about."""
-    return "|".join(map(str, key_of(doubt.traverse, doubt.face, doubt.x, doubt.repeat)))
 
 
 def _told(prompt):

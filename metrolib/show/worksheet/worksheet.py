@@ -7,6 +7,7 @@ from metrolib.show.worksheet import changes, told
 from metrolib.show.worksheet.beginning import Beginning, is_unbegun
 from metrolib.show.worksheet.history import new_event, new_token
 from metrolib.show.worksheet.kept import Kept
+from metrolib.show.worksheet.known import known
 from metrolib.show.worksheet.rows import row_at, rows_of
 from metrolib.show.worksheet.standing import standing, where_it_stands
 from metrolib.show.worksheet.taken import Taken, judged
@@ -78,13 +79,14 @@ class Worksheet:
     Attributes
     ----------
     folder : Path
+    row_functions : dict of str to function or None
     """
 
     def __init__(self, folder, *, row_functions=None):
         self.folder = as_path(folder)
         self._kept = Kept(self.folder)
         self._walk = Walk(self._kept)
-        self._row_functions = row_functions
+        self.row_functions = row_functions
         self._own, self._asked = set(), set()
         self._heights = None, None
 
@@ -145,7 +147,7 @@ class Worksheet:
 
     def another(self, folder):
         """Open another folder of the same machine, such as that of a round, as this was opened."""
-        return worksheet(folder, row_functions=self._row_functions)
+        return worksheet(folder, row_functions=self.row_functions)
 
     # --- what is written -------------------------------------------------------------------------
 
@@ -304,6 +306,11 @@ class Worksheet:
         return self._heights[1]
 
     @property
+    def known(self):
+        """What the readings tell, what they leave open, and what to read next, a `Known`."""
+        return known(self.survey, self.heights, self.traverse, row_functions=self.row_functions)
+
+    @property
     def result(self):
         """Where the work stands, as a result that stays when the worksheet is closed."""
         return standing(self)
@@ -342,7 +349,8 @@ class Worksheet:
             from metrolib.show.worksheet.screen import screen
         except ImportError:
             return {"text/plain": str(self)}
-        return screen(self)._repr_mimebundle_(include=include, exclude=exclude)
+        shown = screen(self)._repr_mimebundle_(include=include, exclude=exclude)
+        return {**shown, "text/plain": str(self)}
 
     # --- how -------------------------------------------------------------------------------------
 
@@ -357,9 +365,7 @@ class Worksheet:
             text=typed.text,
             token=token,
             on_disk=all(event.token != token for event in self._kept.unsaved),
-            judge=lambda: judged(
-                self.survey, place, self.heights, self._row_functions, self._asked
-            ),
+            judge=lambda: judged(self.survey, place, self.heights, self.row_functions, self._asked),
         )
 
     def _taking(self, prompt, typed, token, corrects):
@@ -420,6 +426,6 @@ class Worksheet:
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore", DoubtfulReadingsWarning)
-                return adjust(self.survey, states=[state], row_functions=self._row_functions)
+                return adjust(self.survey, states=[state], row_functions=self.row_functions)
         except MetrolibError:
             return None
