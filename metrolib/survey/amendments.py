@@ -44,6 +44,26 @@ def amend_row(text, line, cells, file="readings.csv"):
     return widen_headings(text, table, new) if new else text
 
 
+def remove_row(text, line):
+    r"""Return the text of a readings file without one row.
+
+    Parameters
+    ----------
+    text : str
+    line : int
+        Line in which the row begins, from 1.
+
+    Examples
+    --------
+    >>> remove_row("x;reading\n0;0,5\n0;0,75\n", 3)
+    'x;reading\n0;0,5\n'
+    """
+    start = _start_of(text, line)
+    end = RowText(text, start, read_table(text).separator).end
+    end = re.compile("\r\n|\n|\r|").match(text, end).end()
+    return text[:start] + text[end:]
+
+
 def _start_of(text, line):
     """Return where a line begins in the text."""
     starts = [0, *(match.end() for match in re.finditer("\r\n|\n|\r", text))]

@@ -183,7 +183,7 @@ class Survey:
             names another machine, if a file is a link that points outside the folder, or if
             something cannot be written.
         """
-        folder = _as_path(folder)
+        folder = as_path(folder)
         for name in (self.readings_file, FILE):
             if (wrong := inside(folder, name)) is not None:
                 raise SurveyError([Fault(name, None, wrong, "write to another folder")])
@@ -226,7 +226,7 @@ def read_survey(folder):
     InputError
         If `folder` is no path.
     """
-    folder = _as_path(folder)
+    folder = as_path(folder)
     if not folder.is_dir():
         remedy = "check its name, or make one with blank_survey"
         raise SurveyError([Fault(str(folder), None, "there is no such folder", remedy)])
@@ -318,7 +318,14 @@ def survey_from_texts(
     )
 
 
-def _as_path(folder):
+def as_path(folder):
+    """Return a folder's name as a path.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
     try:
         return Path(folder)
     except TypeError:

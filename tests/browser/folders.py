@@ -1,4 +1,4 @@
-"""Survey folders for the browser tests: a straight way under a level, planned and not yet read."""
+"""Survey folders for the browser tests: ways under a level, planned and not yet read."""
 
 import csv
 
@@ -9,13 +9,6 @@ _HEAD = """
 [machine]
 name = "Bench"
 
-[faces."front way"]
-y = 0.0
-width = 40.0
-x_from = 0.0
-x_to = 2000.0
-normal = "up"
-
 [instruments."level"]
 unit = "division"
 sensitivity = 0.02
@@ -25,24 +18,43 @@ repeatability = 0.3
 range = 30
 """
 
+_DECISION = """
+[decision]
+faces = ["way 1"]
+clean_up = 0.02
+confidence = 0.95
+"""
+
+_FACE = """
+[faces."way {number}"]
+y = {y}
+width = 40.0
+x_from = 0.0
+x_to = 2000.0
+normal = "up"
+"""
+
 _TRAVERSE = """
 [traverses."{name}"]
 kind = "level along"
 instrument = "level"
-face = "front way"
+face = "way {number}"
 foot_spacing = 100
 state = "levelled"
 """
 
 
 def plan(folder, traverses):
-    """Write a survey folder in which each traverse has a planned row for each station."""
+    """Write a survey folder in which each traverse has a face and a planned row per station."""
     folder.mkdir(parents=True)
-    toml = _HEAD + "".join(_TRAVERSE.format(name=name) for name in traverses)
-    (folder / "survey.toml").write_text(toml, encoding="utf-8")
-    rows = [f"{name},front way,{PITCH * at},,1,\n" for name in traverses for at in range(STATIONS)]
-    text = "traverse,face,x,reading,repeat,note\n" + "".join(rows)
-    (folder / "readings.csv").write_text(text, encoding="utf-8")
+    parts = [_HEAD]
+    rows = ["traverse,face,x,reading,repeat,note\n"]
+    for number, name in enumerate(traverses, start=1):
+        parts.append(_FACE.format(number=number, y=100.0 * number))
+        parts.append(_TRAVERSE.format(number=number, name=name))
+        rows += [f"{name},way {number},{PITCH * at},,1,\n" for at in range(STATIONS)]
+    (folder / "survey.toml").write_text("".join([*parts, _DECISION]), encoding="utf-8")
+    (folder / "readings.csv").write_text("".join(rows), encoding="utf-8")
     return folder
 
 

@@ -58,6 +58,17 @@ def type_readings(page, texts, delay):
         page.wait_for_timeout(delay)
 
 
+def turn_to(page, name):
+    """Turn to a page of the worksheet by keyboard."""
+    page.evaluate("() => document.querySelector('.metro-sheet button').focus()")
+    for _ in range(10):
+        if page.evaluate("name => document.activeElement.textContent.includes(name)", name):
+            break
+        page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect(page.locator(".metro-current")).to_contain_text(name)
+
+
 def choose(page, traverse):
     """Choose a traverse and wait until its course is there."""
     page.locator(".metro-traverse select").select_option(label=traverse)

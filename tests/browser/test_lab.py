@@ -1,6 +1,7 @@
 """The worksheet in a real JupyterLab: typed by keyboard, interrupted, and found on disk."""
 
 import re
+import tomllib
 
 import psutil
 import pytest
@@ -54,6 +55,39 @@ def test_readings_typed_ahead_all_stand_on_disk(page, folder, shoot, traverse, d
     assert on_disk == dict(zip(stations, VALUES, strict=False))
 
 
+def test_the_removal_is_decided_and_the_decision_written(page, folder, shoot):
+    hands.turn_to(page, "Decide")
+    expect(page.locator(".metro-plan")).to_contain_text("way 1")
+    expect(page.locator(".metro-outcome")).to_contain_text("Take 'way 1' down")
+    shoot(page, "lab_decide")
+    before = page.locator(".metro-outcome").inner_text()
+    allowance = page.locator(".metro-stepper", has_text="Allowance")
+    allowance.get_by_role("button", name="+").press("Enter")
+    expect(page.locator(".metro-outcome")).not_to_have_text(before)
+    page.locator(".metro-use").press("Enter")
+    expect(page.locator(".metro-message")).to_be_visible()
+    shoot(page, "lab_decided")
+    decision = tomllib.loads((folder / "survey.toml").read_text(encoding="utf-8"))["decision"]
+    assert decision["clean_up"] > 0.02, "the allowance was raised from 0.02 mm"
+    hands.turn_to(page, "Take readings")
+
+
+def test_the_table_corrects_in_place_and_undoes(page, folder, shoot):
+    hands.turn_to(page, "All readings")
+    page.locator(".metro-table-traverse select").select_option(label="quick")
+    cell = page.locator(".metro-table-line .metro-cell input").first
+    expect(cell).to_have_value("1.5")
+    cell.fill("1,75")
+    cell.press("Enter")
+    expect(page.locator(".metro-table-line").first).to_contain_text("1.5")
+    shoot(page, "lab_all_readings")
+    assert folders.readings_on_disk(folder, "quick")[0, 1] == 1.75
+    page.locator(".metro-table-undo").press("Enter")
+    expect(cell).to_have_value("1.5")
+    assert folders.readings_on_disk(folder, "quick")[0, 1] == 1.5
+    hands.turn_to(page, "Take readings")
+
+
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
@@ -101,6 +135,12 @@ def test_a_wild_reading_is_asked_about_and_repeated_at_once(page, folder, shoot)
     assert on_disk[900, 1] == 21.0, "the wild one is kept"
     assert on_disk[900, 2] == 1.1
     assert on_disk[1000, 1] == 1.1, "and the work goes on behind it"
+    hands.press_by_keyboard(page, ".metro-doubt-earlier")
+    expect(doubt).to_be_hidden()
+    hands.expect_taken(page, 11)
+    assert (900, 1) not in folders.readings_on_disk(folder, "wild")
+    left_out = [e for e in folders.events_on_disk(folder, "wild") if e["action"] == "taken back"]
+    assert [event["was"] for event in left_out] == ["21"], "the history keeps what was left out"
 
 
 def test_steps_corrections_reasons_and_notes_by_keyboard_alone(page, folder, shoot):

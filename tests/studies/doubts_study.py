@@ -23,9 +23,7 @@ from tests.samples.mill_table import mill_table
 from tests.samples.rectangular_face import rectangular_face
 from tests.samples.sample import Dialect
 
-SAMPLES = {
-    one().name: one() for one in (lathe, mill_table, long_rails, rectangular_face)
-}
+SAMPLES = {one().name: one() for one in (lathe, mill_table, long_rails, rectangular_face)}
 
 #: What a hand may write instead of a reading; a level's and a micrometer's whole step apart.
 SLIPS = {
@@ -82,13 +80,16 @@ def with_slip(survey, row, slip):
 
 
 def asked_about(survey, row):
-    """Tell when a reading is questioned: 0 at once, 1 one reading later, 2; None if not."""
-    last = min(row + 3, len(survey.readings))
+    """Tell how many readings later a reading is questioned, within its traverse; None if not."""
     readings = survey.readings
+    last = int(np.flatnonzero(readings.traverse == readings.traverse[row])[-1]) + 1
     for count, doubt in fed(survey, range(row + 1, last + 1)):
         here = (doubt.traverse, doubt.face, doubt.x, doubt.repeat)
         if here == (
-            readings.traverse[row], readings.face[row], readings.x[row], readings.repeat[row]
+            readings.traverse[row],
+            readings.face[row],
+            readings.x[row],
+            readings.repeat[row],
         ):
             return count - row - 1
     return None
@@ -108,7 +109,9 @@ def main():
         for _, doubt in (one for each in doubts for one in each):
             print(f"      {doubt.traverse}: {doubt}")
     rng = np.random.default_rng(2026)
-    print("slips questioned at once / within two readings / not, by size in standard uncertainties")
+    print(
+        "slips questioned at once / later in the traverse / not, by size in standard uncertainties"
+    )
     bins = ((5, 10), (10, 20), (20, 40), (40, np.inf))
     for name in SAMPLES:
         told = {each: [0, 0, 0] for each in bins}

@@ -1,4 +1,4 @@
-"""Closure: back where the traverse began, does the instrument read what it read at first?"""
+"""Closure: whether the instrument, back where the traverse began, reads what it read there."""
 
 from dataclasses import dataclass, replace
 

@@ -1,10 +1,11 @@
 """Course: the stations of a traverse in the order of work, and in words where each one is."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from metrolib.show.worksheet.history import key_of
+from metrolib.show.worksheet.history import AT_ONCE, BACK, key_of
 from metrolib.show.worksheet.placing import booking, placing
 
 
@@ -47,9 +48,9 @@ class Prompt:
     unit: str
     words: str
     booking: str
-    planned_line: int | None
-    low: float | None
-    high: float | None
+    planned_line: int | None = None
+    low: float | None = None
+    high: float | None = None
     state: str = "open"
     value: float | None = None
     note: str = ""
@@ -60,7 +61,7 @@ class Prompt:
         """Which reading it asks for, as a text."""
         return "|".join(map(str, self.place))
 
-    @property
+    @cached_property
     def place(self):
         """Which reading it asks for, to be compared with that of rows and events."""
         return key_of(self.traverse, self.face, self.x, self.repeat)
@@ -91,89 +92,87 @@ def course(survey, traverse, history=()):
     skipped = _skipped(mine)
     prompts = [_prompt(survey, traverse, row, skipped) for row in _rows(survey, traverse)]
     prompts = _repeats_in_place(prompts, mine)
-    closing = _closing(survey, prompts, mine, skipped)
-    return (*prompts, *closing)
+    return (*prompts, *_closing(survey, prompts, mine, skipped))
 
 
-def repeated(survey, prompt):
-    """Return the prompt for reading a station once more."""
-    again = [
-        one.repeat
-        for one in course(survey, prompt.traverse)
-        if (one.face, round(one.x * 100)) == (prompt.face, round(prompt.x * 100))
-    ]
-    return _as_open(survey, prompt, max([prompt.repeat, *again]) + 1)
+def read_again(survey, prompt):
+    """Return the prompt for reading the station of a prompt once more."""
+    here = _station(prompt)
+    again = [row[3] for row in _rows(survey, prompt.traverse) if _station_of(row) == here]
+    return _open_prompt(survey, prompt, max([prompt.repeat, *again]) + 1)
 
 
-#: The word of an event that repeats the reading before it.
-AT_ONCE = "repeat at once"
+def _station(prompt):
+    return prompt.place[1:3]
+
+
+def _station_of(row):
+    _, face, x, *_ = row
+    return key_of("", face, x, 1)[1:3]
 
 
 def _rows(survey, traverse):
-    """Return (face, x, repeat, value, note, line) of each row of a traverse, as the file has them.
+    """Return (line, face, x, repeat, value, note) of each row of a traverse, as the file has them.
 
     A planned row whose place is read in another row is left out.
     """
-    rows = []
+    once = {}
     for readings in (survey.readings, survey.planned):
         at = np.flatnonzero(readings.traverse == traverse)
-        columns = (readings.face, readings.x, readings.repeat, readings.value, readings.note)
-        rows += zip(
-            readings.line[at].tolist(), *(column[at].tolist() for column in columns), strict=True
-        )
-    once = {}
-    for line, face, x, repeat, value, note in rows:
-        once.setdefault((face, round(x * 100), repeat), (line, face, x, repeat, value, note))
+        names = "line", "face", "x", "repeat", "value", "note"
+        columns = (getattr(readings, name)[at].tolist() for name in names)
+        for row in zip(*columns, strict=True):
+            once.setdefault((*_station_of(row), row[3]), row)
     return sorted(once.values())
 
 
 def _prompt(survey, name, row, skipped):
     line, face, x, repeat, value, note = row
-    prompt = _open_prompt(survey, name, face, x, repeat, line, str(note))
+    place = key_of(name, face, x, repeat)
+    prompt = _open_prompt(survey, place, repeat, planned_line=line, note=str(note), x=x)
     if not np.isnan(value):
         return replace(prompt, state="taken", value=value)
-    return replace(prompt, state="skipped") if prompt.place in skipped else prompt
+    return replace(prompt, state="skipped") if place in skipped else prompt
 
 
-def _open_prompt(survey, name, face, x, repeat, line=None, note="", closing=False):
-    traverse = survey.traverses[name]
+def _open_prompt(survey, place, repeat, *, closing=False, x=None, **known):
+    """Return the prompt for a reading that is still to be taken."""
+    traverse = survey.traverses[place.traverse]
     instrument = survey.instruments[traverse.instrument]
     limit = instrument.reading_range
+    x = place.x if x is None else x
     return Prompt(
-        traverse=name,
-        face=face,
+        traverse=traverse.name,
+        face=place.face,
         x=x,
         repeat=repeat,
         kind=traverse.kind,
         unit=instrument.unit,
-        words=placing(survey, traverse, face, x, repeat=repeat, closing=closing),
-        booking=booking(survey, traverse),
-        planned_line=line,
+        words=placing(survey, traverse, place.face, x, repeat=repeat, closing=closing),
+        booking=booking(traverse),
         low=None if limit is None else -limit,
         high=limit,
-        note=note,
         closing=closing,
+        **known,
     )
 
 
-def _as_open(survey, prompt, repeat, closing=False):
-    return _open_prompt(survey, prompt.traverse, prompt.face, prompt.x, repeat, closing=closing)
-
-
 def _skipped(events):
-    """Return the keys of the stations whose last event but for notes is that they were skipped."""
-    last = {event.key: event.action for event in events if event.action != "noted"}
-    return {key for key, action in last.items() if action == "skipped"}
+    """Return the places whose last event but for notes is that they were skipped."""
+    last = {event.place: event.action for event in events if event.action != "noted"}
+    return {place for place, action in last.items() if action == "skipped"}
 
 
 def _repeats_in_place(prompts, events):
     """Return the prompts with each repeat made at once behind the reading that it repeats."""
-    at_once = {event.key for event in events if event.words.startswith(AT_ONCE)}
+    at_once = {event.place for event in events if event.words.startswith(AT_ONCE)}
+    if not at_once:
+        return prompts
     ordered = [prompt for prompt in prompts if prompt.place not in at_once]
     for prompt in sorted(prompts, key=lambda one: one.repeat):
         if prompt.place not in at_once:
             continue
-        before = (*prompt.place[:3], prompt.repeat - 1)
+        before = prompt.place._replace(repeat=prompt.repeat - 1)
         places = [one.place for one in ordered]
         at = places.index(before) + 1 if before in places else len(ordered)
         ordered.insert(at, prompt)
@@ -181,18 +180,14 @@ def _repeats_in_place(prompts, events):
 
 
 def _closing(survey, prompts, events, skipped):
-    """Return the return to the first station, in a list, where it is worth a reading."""
+    """Return the return to the first station, in a list, where it is still to be asked for."""
     worked = any(event.action == "taken" for event in events)
-    if not worked or len(prompts) < 3 or any(prompt.state == "open" for prompt in prompts):
+    taken = [prompt for prompt in prompts if prompt.state == "taken"]
+    if not worked or len(taken) < 3 or any(prompt.state == "open" for prompt in prompts):
         return []
-    first = next((prompt for prompt in prompts if prompt.state == "taken"), None)
-    if first is None:
+    came_back = {event.place for event in events if event.words.startswith(BACK)}
+    if _station(taken[-1]) == _station(taken[0]) or any(one.place in came_back for one in taken):
         return []
-    last = [prompt for prompt in prompts if prompt.state == "taken"][-1]
-    here = (first.face, round(first.x * 100))
-    again = [one for one in prompts if (one.face, round(one.x * 100)) == here]
-    back = any(one.repeat > 1 and one is last for one in again)
-    prompt = _as_open(survey, first, max(one.repeat for one in again) + 1, closing=True)
-    if back or prompt.place in skipped:
-        return []
-    return [prompt]
+    prompt = replace(read_again(survey, taken[0]), closing=True)
+    prompt = _open_prompt(survey, prompt.place, prompt.repeat, closing=True)
+    return [] if prompt.place in skipped else [prompt]

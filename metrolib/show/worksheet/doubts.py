@@ -2,15 +2,9 @@
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from metrolib.errors import InputError
-from metrolib.heights.blunders import UNCHECKED, critical_value
-from metrolib.heights.equations import places_of
-from metrolib.heights.kinds import terms_of
-from metrolib.heights.stations import MERGE
+from metrolib.heights.blunders import critical_value
+from metrolib.show.worksheet.comparisons import Comparisons
 from metrolib.show.worksheet.history import key_of
-from metrolib.show.worksheet.neighbours import STEEPEST, against_neighbours
 from metrolib.show.worksheet.slip_names import decimals, usual_slip
 from metrolib.show.worksheet.typed import unit_sign
 
@@ -25,7 +19,7 @@ class Doubt:
     x : float
         [mm]
     repeat : int
-        Which reading: the one just taken, or the one before it, which a further place now checks.
+        Which reading: the one just taken, or an earlier one, which further places now check.
     against : str
         ``"its repeats"``, ``"the other readings"`` or ``"its neighbours"``.
     value, expected, u : float
@@ -58,12 +52,17 @@ class Doubt:
         """Which reading is meant, to be compared with that of rows, prompts and events."""
         return key_of(self.traverse, self.face, self.x, self.repeat)
 
+    @property
+    def key(self):
+        """The key of the prompt that asks for it."""
+        return "|".join(map(str, self.place))
+
     def __str__(self):
         return self.words
 
 
 def doubt_about(survey, row, heights=None, *, row_functions=None, asked=frozenset()):
-    """Judge a reading that was just taken, and those beside it which it helps to check.
+    """Judge a reading that was just taken, and those of its traverse which it helps to check.
 
     Parameters
     ----------
@@ -76,7 +75,8 @@ def doubt_about(survey, row, heights=None, *, row_functions=None, asked=frozense
     row_functions : dict of str to function, optional
         As in `adjust`.
     asked : set of tuple
-        Places of the doubts that were told before; they are not told again.
+        Places of the doubts that were told before; they are not told again, and a repeat settles
+        them: one that agrees confirms the first reading, one that does not takes its place.
 
     Returns
     -------
@@ -94,179 +94,46 @@ def doubt_about(survey, row, heights=None, *, row_functions=None, asked=frozense
     """
     readings = survey.readings
     tests = max(len(readings) + len(survey.planned), 1)
-    bench = _Bench(survey, heights, critical_value(tests), row_functions or {})
-    for look in (bench.repeats, bench.others, bench.neighbours):
-        found = look(row)
-        if found is not None:
-            return None if found.place in asked else found
-    for beside in bench.beside(row):
-        found = bench.neighbours(beside)
-        if found is not None and found.place not in asked:
-            return found
+    compare = Comparisons(survey, heights, critical_value(tests), row_functions or {}, asked)
+    for found in (compare.repeats(row), compare.others(row), *compare.neighbours(row)):
+        if found is None or compare.place(found.row) in asked or compare.confirmed(found.row):
+            continue
+        return _doubt(survey, found)
     return None
 
 
-@dataclass(frozen=True, eq=False)
-class _Bench:
-    """What a reading is judged by."""
-
-    survey: object
-    heights: object
-    critical: float
-    row_functions: dict
-
-    def repeats(self, row):
-        """Compare a reading with those taken at the same place in the same traverse."""
-        readings = self.survey.readings
-        same = self._same_line(row) & (np.abs(readings.x - readings.x[row]) <= MERGE)
-        same[row] = False
-        if not same.any():
-            return None
-        traverse, instrument = self._of(row)
-        own = np.flatnonzero(readings.traverse == traverse.name)
-        drift = traverse.drift_uncertainty * (
-            np.abs(readings.order[row] - readings.order[same]).mean()
-            / max(np.ptp(readings.order[own]), 1)
-        )
-        u = float(np.hypot(_u(instrument) * np.sqrt(1 + 1 / same.sum()), drift))
-        expected = float(np.median(readings.value[same]))
-        if abs(readings.value[row] - expected) <= self.critical * u:
-            return None
-        return self._doubt(row, "its repeats", expected, u)
-
-    def others(self, row):
-        """Compare a reading with what all others together make of it, where they check it."""
-        at = self._checked(row)
-        if at is None:
-            return None
-        found = self.heights.checks
-        if not abs(found.normalised[at]) > self.critical:
-            return None
-        _, instrument = self._of(row)
-        off = found.residual[at] / found.redundancy[at] / instrument.factor
-        # of the difference from the others: the reading's own and what they know of it
-        u = _u(instrument) / np.sqrt(found.redundancy[at])
-        expected = float(self.survey.readings.value[row] - off)
-        return self._doubt(row, "the other readings", expected, float(u), self._twin(at))
-
-    def neighbours(self, row):
-        """Compare a reading with those beside it along the traverse."""
-        readings = self.survey.readings
-        mine = np.flatnonzero(self._same_line(row) & ~self._on_damage(row))
-        if row not in mine:
-            return None
-        x, place = np.unique(np.round(readings.x[mine] / MERGE) * MERGE, return_inverse=True)
-        value = np.array([np.median(readings.value[mine[place == i]]) for i in range(x.size)])
-        here = int(place[np.flatnonzero(mine == row)[0]])
-        _, instrument = self._of(row)
-        u, step = _u(instrument), STEEPEST[instrument.measures] / instrument.factor
-        found = against_neighbours(x, value, here, u, self.critical, step)
-        if found is None or not found.doubtful or self._cleared(row, found.off):
-            return None
-        return self._doubt(row, "its neighbours", found.expected, found.u)
-
-    def beside(self, row):
-        """Return the readings of the traverse at the places next to this one."""
-        readings = self.survey.readings
-        others = np.flatnonzero(self._same_line(row))
-        ahead = readings.x[others] - readings.x[row]
-        found = []
-        for side in (ahead < -MERGE, ahead > MERGE):
-            if side.any():
-                found.append(int(others[side][np.argmin(np.abs(ahead[side]))]))
-        return sorted(found, key=lambda one: -readings.order[one])
-
-    def _of(self, row):
-        traverse = self.survey.traverses[self.survey.readings.traverse[row]]
-        return traverse, self.survey.instruments[traverse.instrument]
-
-    def _same_line(self, row):
-        """Tell which readings were taken in the same traverse over the same face; shape (m,)."""
-        readings = self.survey.readings
-        return (readings.traverse == readings.traverse[row]) & (readings.face == readings.face[row])
-
-    def _on_damage(self, row):
-        """Tell which readings of the traverse touch what is left out; shape (m,)."""
-        readings = self.survey.readings
-        traverse, _ = self._of(row)
-        touched = np.zeros(len(readings), dtype=bool)
-        mine = np.flatnonzero(readings.traverse == traverse.name)
-        faces = list(self.survey.machine.faces.values())
-        try:
-            terms = terms_of(traverse, readings.select(mine), self.survey, self.row_functions)
-        except InputError:  # a kind of the user's own, without its function: its feet are not known
-            return touched
-        places = places_of([(term, np.arange(mine.size)) for term in terms], faces)
-        for i, face in enumerate(faces):
-            on_it = places["face"] == i
-            out = face.is_left_out(places["x"][on_it])
-            touched[mine[places["row"][on_it][out]]] = True
-        return touched
-
-    def _checked(self, row):
-        """Return the place of a reading among the checks, or None where nothing checks it."""
-        if self.heights is None or self.heights.checks is None:
-            return None
-        at = np.flatnonzero(self.heights.checks.line == self.survey.readings.line[row])
-        if not at.size or self.heights.checks.redundancy[at[0]] < UNCHECKED:
-            return None
-        return int(at[0])
-
-    def _cleared(self, row, off):
-        """Tell whether the adjustment speaks against an error of this size."""
-        at = self._checked(row)
-        if at is None:
-            return False
-        _, instrument = self._of(row)
-        found = self.heights.checks
-        # such an error would put the normalised residual here, with a scatter of 1
-        would_be = off / _u(instrument) * np.sqrt(found.redundancy[at])
-        return abs(would_be - found.normalised[at]) > self.critical
-
-    def _twin(self, at):
-        """Return the words for a reading that may be wrong in this one's place, or ""."""
-        found = self.heights.checks
-        for suspect, others in found.inseparable.items():
-            same = [i for i in (suspect, *others) if i != at]
-            if at in (suspect, *others) and same:
-                return f"{found.traverse[same[0]]!r} at {found.x[same[0]]:g} mm"
-        return ""
-
-    def _doubt(self, row, against, expected, u, twin=""):
-        readings = self.survey.readings
-        traverse, instrument = self._of(row)
-        value = float(readings.value[row])
-        slip = usual_slip(value, expected, u, instrument)
-        return Doubt(
-            traverse.name,
-            str(readings.face[row]),
-            float(readings.x[row]),
-            int(readings.repeat[row]),
-            against,
-            value,
-            expected,
-            u,
-            None if slip is None else slip[0],
-            _sentence(float(readings.x[row]), value, expected, against, slip, twin, instrument),
-        )
+def _doubt(survey, found):
+    """Return a disagreement as a doubt, in words."""
+    readings = survey.readings
+    traverse = survey.traverses[readings.traverse[found.row]]
+    instrument = survey.instruments[traverse.instrument]
+    value, x = float(readings.value[found.row]), float(readings.x[found.row])
+    slip = usual_slip(value, found.expected, found.u, instrument)
+    return Doubt(
+        traverse=traverse.name,
+        face=str(readings.face[found.row]),
+        x=x,
+        repeat=int(readings.repeat[found.row]),
+        against=found.against,
+        value=value,
+        expected=found.expected,
+        u=found.u,
+        slip=None if slip is None else slip[0],
+        words=_sentence(x, value, found, slip, instrument),
+    )
 
 
-def _u(instrument):
-    """Return the standard uncertainty of one reading, in its own unit."""
-    return instrument.u / instrument.factor
-
-
-def _sentence(x, value, expected, against, slip, twin, instrument):
+def _sentence(x, value, found, slip, instrument):
     """Say what is out of line, by how much, and ask."""
     digits, sign = decimals(instrument), unit_sign(instrument.unit)
-    off = value - expected
+    off = value - found.expected
     words = (
-        f"At {x:g} mm {value:.{digits}f} {sign} was read; {against} make it about "
-        f"{expected:.{digits}f} {sign}, so it is {abs(off):.{digits}f} {sign} too "
+        f"At {x:g} mm {value:.{digits}f} {sign} was read; {found.against} make it about "
+        f"{found.expected:.{digits}f} {sign}, so it is {abs(off):.{digits}f} {sign} too "
         f"{'high' if off > 0 else 'low'}"
     )
     if slip is not None:
         words += f" ({slip[0]}? {slip[1]:.{digits}f} {sign} would fit)"
-    if twin:
-        words += f", or else {twin} is wrong"
+    if found.twin:
+        words += f", or else {found.twin} is wrong"
     return words + ": repeat it now?"

@@ -17,8 +17,8 @@ class Entry(anywidget.AnyWidget):
     The browser sends ``{kind, key, text, unit, again, token, waiting}`` with the kind ``"take"``,
     ``"skip"`` or ``"note"``, one at a time, and waits for the `answer` before it sends
     the next; `waiting` says how many stand behind. ``{kind: "at", key}`` only tells where
-    the user stepped to, ``{kind: "undo"}`` asks for just that. A token may
-    come twice, where an answer was late.
+    the user stepped to, ``{kind: "undo"}`` asks for just that, and
+    ``"keep"`` and ``"leave out"`` settle a doubt. A token may come twice, where an answer was late.
 
     Attributes
     ----------
@@ -52,7 +52,7 @@ class Entry(anywidget.AnyWidget):
     locked = traitlets.Unicode("").tag(sync=True)
     done_words = traitlets.Unicode("").tag(sync=True)
 
-    def answer(self, how, token, words, doubt=None):
+    def answer(self, how, token, words):
         """Answer an entry.
 
         Parameters
@@ -64,10 +64,21 @@ class Entry(anywidget.AnyWidget):
             Of the entry.
         words : str
             What is told about it.
-        doubt : dict, optional
-            With key and words, where a reading is out of line.
         """
-        self.send({"kind": how, "token": token, "words": words, "doubt": doubt})
+        self.send({"kind": how, "token": token, "words": words})
+
+    def doubt(self, key, words, earlier=None):
+        """Ask whether the reading at a prompt is to be repeated while the set-up stands.
+
+        Parameters
+        ----------
+        key : str
+            Of the prompt.
+        words : str
+        earlier : str, optional
+            Key of the reading before it at the same place, which can be left out instead.
+        """
+        self.send({"kind": "doubt", "key": key, "words": words, "earlier": earlier})
 
     def saved(self):
         """Tell the browser that everything which was kept is on disk now."""

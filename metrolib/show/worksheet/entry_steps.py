@@ -29,17 +29,17 @@ class _EntriesStep:
     """
 
     what = ""  # an entry in one word
-    hint = ""
+    title_words = hint = ""
 
     def __init__(self, answers, screen, changed):
         self._answers, self._screen, self._changed = answers, screen, changed
         self._forms, self._named, self._open = {}, [], None
         self._names, self._place = row(), column()
-        self._whole = paragraph(name="metro-wrong")
+        self._whole = paragraph(name="metro-fault")
         words = f"Remove this {self.what}"
         remove = button(words, self._remove, screen, name="metro-remove")
         self.widget = column(
-            heading(f"The {self.what}s", self.hint),
+            heading(self.title_words, self.hint),
             self._names,
             self._place,
             self._whole,
@@ -103,6 +103,7 @@ class FacesStep(_EntriesStep):
     """The faces of the machine."""
 
     what = "face"
+    title_words = "The faces"
     hint = "Each flat top, flank of a vee, underside or side is one face."
 
     def entries(self):
@@ -134,6 +135,7 @@ class InstrumentsStep(_EntriesStep):
     """The instruments, and the straightedge where one is needed."""
 
     what = "instrument"
+    title_words = "The instruments"
     hint = (
         "How well it repeats matters most: set it down ten times at one place and take the"
         " standard deviation of the readings. The straightedge is asked for where one is used."
@@ -186,6 +188,7 @@ class ReadingsStep(_EntriesStep):
     """Which readings are to be taken where."""
 
     what = "set of readings"
+    title_words = "The readings"
     hint = "A level goes there and comes back turned end for end; both ways are planned for you."
 
     def entries(self):

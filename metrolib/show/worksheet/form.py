@@ -25,7 +25,7 @@ class Form:
         self._guard = shown_errors(screen)
         self._quiet = False
         self._boxes = {each.key: self._box(each) for each in fields}
-        self._whole = paragraph(name="metro-wrong")
+        self._whole = paragraph(name="metro-fault")
         fields_row = row(*self._boxes.values())
         fields_row.add_class("metro-form")
         self.widget = column(fields_row, self._whole)
@@ -40,7 +40,7 @@ class Form:
             given = field(asked.label, choices=asked.choices, name=name)
             self._choose(given, asked.key)
         given.observe(lambda change: self._guard(self._typed)(asked.key, change["new"]), "value")
-        wrong = paragraph(name="metro-wrong")
+        wrong = paragraph(name="metro-fault")
         box = column(given, wrong)
         if asked.wide:
             box.add_class("metro-wide")

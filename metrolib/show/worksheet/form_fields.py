@@ -168,12 +168,14 @@ _DIRECTIONS = (
 FACE = (
     Field("name", "name", _name, wide=True),
     Field("normal", "looks", choices=_DIRECTIONS),
-    Field("angle", "its normal leans by", typed_normal, "degrees from up toward +y"),
-    Field("y", "its middle at y", typed_length, "mm across the ways"),
-    Field("width", "width", _width, "mm, along the face"),
-    Field("x_from", "from x", typed_length, "mm along the ways"),
+    Field("angle", "its normal leans by", typed_normal, "degrees toward +y"),
+    Field("y", "its middle at y", typed_length, "mm"),
+    Field("width", "width", _width, "mm"),
+    Field("x_from", "from x", typed_length, "mm"),
     Field("x_to", "to x", typed_length, "mm"),
-    Field("nominal_height", "height on the drawing", typed_length, "mm, along its own normal"),
+    Field(
+        "nominal_height", "height on the machine's drawing", typed_length, "mm, along its normal"
+    ),
     Field("left_out", "left out", typed_left_out, "such as 610 to 640 oil hole", wide=True),
 )
 

@@ -3,20 +3,23 @@
 import os
 from contextlib import suppress
 
-import numpy as np
-
-from metrolib.errors import SurveyError
+from metrolib.errors import Fault, SurveyError
+from metrolib.show.worksheet import told
 from metrolib.show.worksheet.history import History
 from metrolib.show.worksheet.lock import FolderLock
-from metrolib.show.worksheet.merging import OF_NOTES, merged, values_by_key
+from metrolib.show.worksheet.merging import merged, values_by_place
+from metrolib.show.worksheet.others import changes_elsewhere, last_readings
+from metrolib.show.worksheet.presence import Presence
 from metrolib.survey.files import encode, read_file, write_files
 from metrolib.survey.folder import read_survey, survey_from_texts
 from metrolib.survey.losses import default_faces
 from metrolib.survey.settings import read_settings
 from metrolib.survey.syntax import FILE
 
-#: Holds the lock, how far the history has got into readings.csv, and who has the folder open.
+#: Folder for the lock, for how far the history has got into readings.csv, and for who is here.
 HIDDEN = ".open_worksheets"
+
+#: Holds the number of events that readings.csv has.
 MERGED = "merged"
 
 
@@ -42,19 +45,27 @@ class Kept:
     """
 
     def __init__(self, folder):
-        self.folder = folder
-        self.survey = read_survey(folder)
-        self.history = History(folder)
+        self.folder, self._hidden = folder, folder / HIDDEN
         self.unsaved, self.news = [], []
-        self._settings = read_settings(self.survey.toml_text)
-        self._stamps = self._stamp()
-        self._disk = self.survey.readings_text, self._values(self.survey)
-        self._recover()
+        self.survey = None
+        self.history = History(folder)
+        self.history.read_on()
+        self._read(read_survey(folder))
+        self._done = len(self.history.events)  # where no file says how many of them are merged
+        self._lacking = []
+        self._make_hidden()
+        self._presence = Presence(self._hidden)
+        self._tell(told.others_here(self._presence.others()))
+        self._open()
 
     @property
-    def all_events(self):
-        """The history, and what is on no disk yet."""
+    def events(self):
+        """The history, with what is on no disk yet."""
         return [*self.history.events, *self.unsaved]
+
+    def events_at(self, place):
+        """Return the history of one reading."""
+        return [event for event in self.events if event.place == place]
 
     def record(self, make):
         """Make events of the survey as it stands now, and keep them.
@@ -62,138 +73,201 @@ class Kept:
         Parameters
         ----------
         make : function
-            Returns a list of events; called once, with the folder locked and read.
+            Returns a list of events; called once, when all that others wrote is read.
 
         Returns
         -------
         list of Event
         """
+        self._make_hidden()
+        self._presence.touch()
         try:
-            with self._lock() as lock:
-                self._look()
+            with FolderLock(self._hidden) as lock:
+                readable = self._look()
                 events = make()
                 self._append(events)
-                self._merge(lock)
-        except SurveyError as error:
+                self._show(lock if readable else None)
+        except SurveyError as error:  # the folder cannot be locked, so it cannot be written
             events = make()
-            self.unsaved += events
+            self._hold(events, error.faults[0].wrong)
             self._show()
-            self._tell_unsaved(error.faults[0].wrong)
         return events
-
-    def _lock(self):
-        with suppress(OSError):
-            (self.folder / HIDDEN).mkdir(exist_ok=True)
-        return FolderLock(self.folder / HIDDEN)
 
     def look(self):
         """Read what others have written meanwhile."""
-        if self._stamp() != self._stamps:
-            with suppress(SurveyError), self._lock():
-                self._look()
+        if self._stamp() != self._seen:
+            self.record(list)
 
-    def _append(self, events):
+    def change(self, make):
+        """Write a changed survey, both files at one stroke.
+
+        Parameters
+        ----------
+        make : function
+            Given the survey as it is on disk, it returns the changed one; called once, with the
+            folder locked and all readings merged.
+
+        Raises
+        ------
+        SurveyError
+            If the folder cannot be locked, read or written.
+        """
+        self._make_hidden()
+        with FolderLock(self._hidden) as lock:
+            self._look()
+            self._show(lock)
+            changed = make(read_survey(self.folder))
+            changed.write(self.folder)
+            self._read(changed)
+            self._show(lock)
+
+    def save_elsewhere(self, folder):
+        """Write the survey and the history with all changes into another folder."""
+        self.survey.write(folder)
+        other = History(folder)
+        other.read_on()
+        known = {event.token for event in other.events}
         try:
-            self.history.append([*self.unsaved, *events])
-            self.unsaved = []
+            other.append([event for event in self.events if event.token not in known])
         except OSError as error:
-            self.unsaved += events
-            self._tell_unsaved(error.strerror or str(error))
+            fault = Fault(other.path.name, None, told.refused(error), "choose another folder")
+            raise SurveyError([fault]) from error
+        return folder
 
-    def _merge(self, lock):
-        """Write into readings.csv what the history has and it has not; show all of it."""
-        survey = self._show()
-        if not self._waiting() or not lock.held():
-            return
-        name = survey.readings_file
-        text = self._merged_text(self._waiting())
-        if text != self._disk[0]:
-            try:
-                write_files(self.folder, {name: encode(text, survey.encodings[1])})
-            except SurveyError as error:
-                wrong = error.faults[0].wrong
-                self.news.append(
-                    f"{name}: {wrong}. The readings are safe in {self.history.path.name}"
-                    " and go into it as soon as it can be written; close it in other programs"
-                )
-                return
-        self._set_merged(len(self.history.events))
-        self._disk = text, self._values(survey)
-        self._stamps = self._stamp()
+    def close(self):
+        """Take away the sign that the folder is open here."""
+        self._presence.close()
 
-    def _show(self):
-        """Make `survey` say what is on disk and what is still to be written there."""
-        text = self._merged_text([*self._waiting(), *self.unsaved])
-        if text != self.survey.readings_text:
-            self.survey = self._survey_of(text)
-        return self.survey
+    # --- what is on disk --------------------------------------------------------------------------
 
-    def _merged_text(self, events):
-        faces = default_faces(self.survey.traverses)
-        return merged(self._disk[0], events, self.survey.readings_file, faces)
+    def _read(self, survey):
+        """Take in a survey as it is on disk."""
+        if self.survey is None or survey.toml_text != self.survey.toml_text:
+            self._settings = read_settings(survey.toml_text)
+            self._faces = default_faces(survey.traverses)
+        self.survey, self._text = survey, survey.readings_text
+        self._values = values_by_place(survey.planned) | values_by_place(survey.readings)
 
-    def _survey_of(self, text):
-        old = self.survey
-        return survey_from_texts(
-            old.toml_text, text, old.readings_file, old.encodings, settings=self._settings
-        )
+    def _open(self):
+        """Put into readings.csv what a power cut, or another program, kept out of it."""
+        self._values |= {p: e.value for p, e in last_readings(self.history.events).items()}
+        self._seen = None
+        if self.history.events:
+            self.record(list)
 
     def _look(self):
-        """Take in what other worksheets and other programs have written."""
+        """Take in what others have written; False where readings.csv cannot be read."""
+        stamp = self._stamp()
+        if stamp == self._seen:
+            return True
         others = self.history.read_on()
-        if others:
-            self.news.append(_told_of(others))
-        if self._stamp() == self._stamps and not others:
-            return
-        before = dict(self._disk[1])
-        for event in others:
-            if event.action not in OF_NOTES:
-                before[event.key] = float(event.now or "nan")
-        self.survey = read_survey(self.folder)
-        self._settings = read_settings(self.survey.toml_text)
-        self._disk = self.survey.readings_text, self._values(self.survey)
-        self._stamps = self._stamp()
-        self._show()
+        self.unsaved += self.history.taken_out()
+        expected = self._values | {p: e.value for p, e in last_readings(others).items()}
+        self._tell(told.by_another(others))
+        try:
+            self._read(self._as_on_disk())
+        except SurveyError as error:
+            self._tell(told.unreadable(error))
+            return False
+        self._seen, self._lacking = stamp, []
+        found = changes_elsewhere(expected, self._values, self.history.events)
+        waiting = {event.place for event in self._waiting()}  # these are about to be merged anyway
+        lacking, edits = ([one for one in part if one.place not in waiting] for part in found)
+        self._tell(told.lacking(lacking), told.edited(edits))
+        self._append(edits)
+        self._lacking = lacking
+        return True
 
-    def _recover(self):
-        """Put into readings.csv what a power cut, or another program, kept out of it."""
-        self.history.read_on()
-        last = {e.key: e for e in self.history.events if e.action not in OF_NOTES}
-        lacking = [
-            event
-            for key, event in last.items()
-            if event.now and np.isnan(self._disk[1].get(key, np.nan))
-        ]
-        if not lacking and not self._waiting():
-            return
-        with suppress(SurveyError), self._lock() as lock:
-            self._merge(lock)
-
-    def _waiting(self):
-        """Return the events that are in the history and not yet in readings.csv."""
-        text, _, _ = read_file(self.folder / HIDDEN / MERGED, MERGED)
-        done = int(text) if text and text.strip().isdigit() else 0
-        return self.history.events[done:]
-
-    def _set_merged(self, count):
-        with suppress(OSError):
-            (self.folder / HIDDEN / MERGED).write_text(str(count))
+    def _as_on_disk(self):
+        """Return the survey of the folder; survey.toml is read only where it has changed."""
+        old = self.survey
+        toml_text, _, _ = read_file(self.folder / FILE, FILE)
+        text, encoding, fault = read_file(self.folder / old.readings_file, old.readings_file)
+        if toml_text != old.toml_text or fault is not None:
+            return read_survey(self.folder)
+        encodings = old.encodings[0], encoding
+        return survey_from_texts(
+            toml_text, text, old.readings_file, encodings, settings=self._settings
+        )
 
     def _stamp(self):
-        return tuple(
-            _stamp_of(self.folder / name)
-            for name in (FILE, self.survey.readings_file, self.history.path.name)
-        )
+        names = FILE, self.survey.readings_file, self.history.path.name
+        return tuple(_stamp_of(self.folder / name) for name in names)
 
-    @staticmethod
-    def _values(survey):
-        return values_by_key(survey.planned) | values_by_key(survey.readings)
+    def _tell(self, *sentences):
+        """Add to the news what is not empty and does not stand there already."""
+        self.news += [words for words in sentences if words and words not in self.news]
 
-    def _tell_unsaved(self, wrong):
-        self.news.append(
-            f"{len(self.unsaved)} changes are on no disk: {wrong}. They are kept on screen: free"
-            " the disk or make the folder writable, or save them elsewhere"
-        )
+    # --- writing ---------------------------------------------------------------------------------
+
+    def _append(self, events):
+        """Write events into the history, with all those that could not be written before."""
+        waiting = [*self.unsaved, *events]
+        if not waiting:
+            return
+        try:
+            self.history.append(waiting)
+            self.unsaved = []
+        except OSError as error:
+            self._hold(events, told.refused(error))
+
+    def _hold(self, events, wrong):
+        """Keep events that no disk takes."""
+        self.unsaved += events
+        if self.unsaved:
+            self._tell(told.unsaved(len(self.unsaved), wrong))
+
+    def _show(self, lock=None):
+        """Make `survey` say what there is; write it into readings.csv where it may be written."""
+        waiting = self._waiting()
+        text = merged(self._text, waiting, self.survey.readings_file, self._faces)
+        shown = merged(text, self.unsaved, self.survey.readings_file, self._faces)
+        if shown != self.survey.readings_text:
+            old = self.survey
+            try:
+                self.survey = survey_from_texts(
+                    old.toml_text, shown, old.readings_file, old.encodings, settings=self._settings
+                )
+            except SurveyError as error:
+                self._tell(told.unfit(error))
+                return
+        if lock is not None and waiting and lock.held() and self._write(text):
+            self._lacking, self._done = [], len(self.history.events)
+            self._mark_done()
+        self._seen = self._stamp() if lock is not None else None
+
+    def _write(self, text):
+        """Write readings.csv; False where that fails."""
+        survey = self.survey
+        if text != self._text:
+            try:
+                raw = encode(text, survey.encodings[1])
+                write_files(self.folder, {survey.readings_file: raw})
+            except SurveyError as error:
+                self._tell(told.unmerged(survey.readings_file, error.faults[0].wrong))
+                return False
+        self._text = text
+        self._values |= {p: e.value for p, e in last_readings(self._waiting()).items()}
+        return True
+
+    def _waiting(self):
+        """Return the events that the history has and readings.csv has not."""
+        text, _, _ = read_file(self._hidden / MERGED, MERGED)
+        if text and text.strip().isdigit():
+            self._done = min(int(text), len(self.history.events))
+        return [*self._lacking, *self.history.events[self._done :]]
+
+    def _mark_done(self):
+        with suppress(OSError):  # then some events are merged once more, which changes nothing
+            handle = os.open(self._hidden / MERGED, os.O_WRONLY | os.O_CREAT)
+            try:
+                os.write(handle, f"{self._done:9d}".encode())  # always of one length, in its place
+            finally:
+                os.close(handle)
+
+    def _make_hidden(self):
+        with suppress(OSError):  # what cannot be made shows when it is locked
+            self._hidden.mkdir(exist_ok=True)
 
 
 def _stamp_of(path):
@@ -202,9 +276,3 @@ def _stamp_of(path):
     except OSError:
         return None
     return found.st_mtime_ns, found.st_size, found.st_ino
-
-
-def _told_of(events):
-    names = ", ".join(dict.fromkeys(event.traverse for event in events))
-    count = "1 change" if len(events) == 1 else f"{len(events)} changes"
-    return f"another worksheet made {count}: {names}"

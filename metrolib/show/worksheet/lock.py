@@ -7,7 +7,7 @@ from contextlib import suppress
 
 from metrolib.errors import Fault, SurveyError
 
-NAME = ".worksheet.lock"
+NAME = "lock"
 
 #: No write lasts this long: an older lock was left by a process that died [s].
 STALE = 10.0
@@ -63,13 +63,21 @@ class FolderLock:
 
     @staticmethod
     def _create(path, mark):
+        """Make a file with a mark in it; False where it is there already."""
         try:
             with open(path, "x") as file:
-                file.write(mark)
+                try:
+                    file.write(mark)
+                    file.flush()
+                except OSError:  # a full disk: nobody may wait for this lock
+                    path.unlink()
+                    raise
             return True
         except FileExistsError:
             return False
         except OSError as error:
+            if os.name == "nt" and path.exists():
+                return False  # Windows refuses a file for the moment in which it is taken away
             raise SurveyError([_closed(path.parent, error)]) from error
 
     @staticmethod

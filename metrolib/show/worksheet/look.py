@@ -9,7 +9,10 @@ import ipywidgets as widgets
 from metrolib.errors import MetrolibError
 
 #: The style sheet of the worksheet; everything in it holds below the class ``metro-sheet`` only.
-STYLE = (Path(__file__).parent / "browser" / "look.css").read_text(encoding="utf-8")
+STYLE = "".join(
+    (Path(__file__).parent / "browser" / name).read_text(encoding="utf-8")
+    for name in ("look.css", "forms.css")
+)
 
 
 def shown_errors(screen):

@@ -2,14 +2,11 @@
 
 import numpy as np
 
-from metrolib.show.worksheet.history import key_of
+from metrolib.show.worksheet.history import OF_NOTES, key_of
 from metrolib.survey.additions import add_rows
-from metrolib.survey.amendments import amend_row
+from metrolib.survey.amendments import amend_row, remove_row
 from metrolib.survey.columns import read_columns
 from metrolib.survey.table import read_table
-
-#: Events whose `was` and `now` are notes; those of all others are readings.
-OF_NOTES = ("skipped", "unskipped", "noted")
 
 
 def merged(text, events, file, default_face):
@@ -29,53 +26,63 @@ def merged(text, events, file, default_face):
     return text
 
 
-def values_by_key(rows):
-    """Return the reading of each row by its key; NaN where it is still to be taken.
+def values_by_place(rows):
+    """Return the reading of each row by its place; NaN where it is still to be taken.
 
     Parameters
     ----------
     rows : Readings
     """
-    keys = zip(rows.traverse, rows.face, rows.x, rows.repeat, strict=True)
-    return {key_of(*key): value for key, value in zip(keys, rows.value.tolist(), strict=True)}
+    columns = (rows.traverse, rows.face, rows.x, rows.repeat)
+    places = zip(*(column.tolist() for column in columns), strict=True)
+    return {key_of(*place): value for place, value in zip(places, rows.value.tolist(), strict=True)}
 
 
 def _merge(text, event, file, default_face):
     table = read_table(text, file)
     columns = read_columns(table, default_face)
-    rows = columns.rows
-    mark = columns.decimal_mark or ("," if table.separator == ";" else ".")
-    at = _row_of(rows, event.key)
+    at = _row_of(columns.rows, event.place)
     if event.action in OF_NOTES:
-        note = " ".join(str(rows.note[at]).split()) if at is not None else None
-        if note is None or note == event.now:
-            return text  # the return to the first station has no row before it is read
-        return amend_row(text, int(rows.line[at]), {"note": event.now}, file)
+        return _with_note(text, event, columns.rows, at, file)
+    mark = columns.decimal_mark or ("," if table.separator == ";" else ".")
     now = event.now.replace(".", mark)
     if at is None:
-        return add_rows(text, [_new_row(event, now, rows, table)], file) if now else text
-    value = rows.value[at]
-    if (not now and np.isnan(value)) or (now and value == float(event.now)):
+        new = [_new_row(event, now, columns.rows, table)]
+        return add_rows(text, new, file, default_face) if now else text
+    line, value = int(columns.rows.line[at]), columns.rows.value[at]
+    if event.action == "repeat taken back":
+        return remove_row(text, line)
+    if value == event.value or (np.isnan(value) and not now):
         return text
     cells = {"reading": now}
-    if np.isnan(value) and (order := _next_order(rows, event.traverse, table)):
-        given = table.columns["order"][table.line.index(int(rows.line[at]))]
-        cells |= {} if given else {"order": order}
-    return amend_row(text, int(rows.line[at]), cells, file)
+    orders = table.columns.get("order")
+    if np.isnan(value) and orders is not None and not orders[table.line.index(line)]:
+        cells |= {"order": _next_order(columns.rows, event.traverse, table)}
+    return amend_row(text, line, cells, file)
 
 
-def _row_of(rows, key):
-    """Return the place of the row of an event: that with a reading before one that is planned."""
-    same = (rows.traverse == key[0]) & (rows.face == key[1]) & (rows.repeat == key[3])
-    found = np.flatnonzero(same & (np.round(rows.x * 100) == key[2]))
-    if not len(found):
-        return None
-    return max(found.tolist(), key=lambda at: not np.isnan(rows.value[at]))
+def _with_note(text, event, rows, at, file):
+    if at is not None:
+        if " ".join(str(rows.note[at]).split()) == event.now:
+            return text
+        return amend_row(text, int(rows.line[at]), {"note": event.now}, file)
+    if event.action != "noted":
+        return text  # the return to the first station was left out: it has no row
+    row = {"traverse": event.traverse, "face": event.face, "x": event.x, "reading": None}
+    return add_rows(text, [row | {"repeat": event.repeat, "note": event.now}], file)
+
+
+def _row_of(rows, place):
+    """Return where the row of an event is: that with a reading before one that is planned."""
+    traverse, face, x, repeat = place
+    same = (rows.traverse == traverse) & (rows.face == face) & (rows.repeat == repeat)
+    found = np.flatnonzero(same & (np.round(rows.x * 100) == x)).tolist()
+    return max(found, key=lambda at: not np.isnan(rows.value[at])) if found else None
 
 
 def _new_row(event, now, rows, table):
     row = {"traverse": event.traverse, "face": event.face, "x": event.x, "reading": now}
-    row |= {"repeat": event.repeat} if event.repeat > 1 or table.place("repeat") is not None else {}
+    row |= {"repeat": event.repeat} if event.repeat > 1 else {}
     order = _next_order(rows, event.traverse, table)
     return row | ({"order": order} if order else {})
 
@@ -84,10 +91,9 @@ def _next_order(rows, traverse, table):
     """Return the number in the order of reading for a new reading; empty where none has one."""
     if table.place("order") is None:
         return ""
-    read = rows.select((rows.traverse == traverse) & ~np.isnan(rows.value))
-    given = {
-        line for line, cell in zip(table.line, table.columns["order"], strict=True) if cell.strip()
-    }
-    if not set(read.line.tolist()) <= given:
+    read = rows.select(~np.isnan(rows.value))
+    mine = read.line[read.traverse == traverse].tolist()
+    order = dict(zip(table.line, table.columns["order"], strict=True))
+    if not all(order[line] for line in mine):
         return ""
-    return str(int(rows.order[~np.isnan(rows.value)].max(initial=0)) + 1)
+    return str(int(read.order.max(initial=0)) + 1)

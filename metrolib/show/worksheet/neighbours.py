@@ -70,9 +70,9 @@ def against_neighbours(x, value, place, u, critical, step):
     Notes
     -----
     A worn hollow bends a face too, so the uncertainty alone is no measure. The others, with the
-    place itself taken out, tell how far a reading of this face ever leaves the line through its two
-    neighbours; one that leaves it much farther than any of them stands alone. Where a hollow begins,
-    the readings on its slope are among the others, so they speak for each other.
+    place itself taken out, tell how far a reading of this face ever leaves the line through its
+    two neighbours; one that leaves it much farther than any of them stands alone. Where a hollow
+    begins, the readings on its slope are among the others, so they speak for each other.
 
     Beyond the last reading nothing tells a slip from the beginning of a hollow but the size of the
     step, against the line through the last two and against the last one alone. What passes is

@@ -1,4 +1,4 @@
-"""The growing picture of a traverse, drawn once and then only given new data: PNG for the screen."""
+"""The growing picture of a traverse: made once, then given new data; PNG for the screen."""
 
 from io import BytesIO
 from threading import Lock
@@ -34,7 +34,7 @@ _PLACE = "place along the ways x [mm]"
 
 
 class Picture:
-    """One figure of two parts, heights above and readings below, made once and kept.
+    r"""One figure of two parts, heights above and readings below, made once and kept.
 
     Examples
     --------
@@ -43,13 +43,13 @@ class Picture:
     >>> survey = read_survey("sample_surveys/published_forward_backward")
     >>> view = view_of(survey, adjust(survey), "backward")
     >>> Picture().png(view)[:4]
-    b'\\x89PNG'
+    b'\x89PNG'
     """
 
     def __init__(self):
         self.figure = Figure(figsize=(_WIDTH, _HEIGHT), dpi=_DPI, facecolor="white")
         self._canvas = FigureCanvasAgg(self.figure)
-        self.heights = self.figure.add_axes((_LEFT, 0.46, _ACROSS, 0.43))
+        self.heights = self.figure.add_axes((_LEFT, 0.46, _ACROSS, 0.4))
         self.readings = self.figure.add_axes((_LEFT, _FOOT, _ACROSS, 0.23))
         for ax in (self.heights, self.readings):
             ax.spines[["top", "right"]].set_visible(False)
@@ -59,7 +59,7 @@ class Picture:
         self.heights.tick_params(labelbottom=False)
         self._title = self.figure.text(_LEFT, 0.985, "", fontsize=_TEXT, color=INK, va="top")
         self._bands, self._lines = [], []
-        self._named = None
+        self._named = self._titled = None
         self._next = [self._station_line(ax) for ax in (self.heights, self.readings)]
         self._next_words = self.readings.text(
             0, 1.02, "", fontsize=_TICKS, color=INK, va="bottom", fontweight="bold",
@@ -103,7 +103,9 @@ class Picture:
     def _show(self, view):
         """Give every artist its data."""
         self._share_room(bool(view.lines))
-        self._title.set_text(plain(wrapped(view.title, 72 * _WIDTH * _ACROSS, _TEXT)))
+        if view.title != self._titled:  # to find where it breaks takes its time
+            self._titled = view.title
+            self._title.set_text(plain(wrapped(view.title, 72 * _WIDTH * _ACROSS, _TEXT)))
         self._show_lines(view)
         self._show_readings(view)
         self._show_next(view)
@@ -148,9 +150,7 @@ class Picture:
         if len(names) > 1:
             handles = self._lines[: len(names)]
             look = {"fontsize": 8, "frameon": False, "ncols": 4, "borderaxespad": 0}
-            self.heights.legend(
-                handles=handles, loc="lower left", bbox_to_anchor=(0, 1.0), **look
-            )
+            self.heights.legend(handles=handles, loc="lower left", bbox_to_anchor=(0, 1.0), **look)
         elif self.heights.get_legend() is not None:
             self.heights.get_legend().remove()
 

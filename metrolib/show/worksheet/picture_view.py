@@ -1,4 +1,4 @@
-"""What the growing picture of a traverse shows: profiles with their bands, readings, what is next."""
+"""What the growing picture shows: profiles with their bands, readings, and what is next."""
 
 from dataclasses import dataclass, replace
 

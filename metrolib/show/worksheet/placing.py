@@ -24,7 +24,7 @@ def placing(survey, traverse, face, x, *, repeat=1, closing=False):
     return said if repeat == 1 else f"{said}, reading no. {repeat}"
 
 
-def booking(survey, traverse):
+def booking(traverse):
     """Return when a reading of a traverse counts as positive."""
     rises = traverse.sign > 0
     if traverse.kind == "level along":

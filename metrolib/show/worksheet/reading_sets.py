@@ -7,10 +7,42 @@ from metrolib.show.worksheet.answers import VEE
 from metrolib.show.worksheet.form_fields import ASKED, typed_length
 from metrolib.survey.agreement import SLOPE_KINDS
 from metrolib.survey.machine import Face
-from metrolib.survey.sheets import Spacing, plan_sheets
+from metrolib.survey.sheets import Sheet, Spacing, plan_sheets
 
 #: More stations than this in one traverse are a slip of the pitch.
 _MOST_STATIONS = 400
+
+
+def sheets_of(survey):
+    """Return the traverses of a survey as sheets: what is read and what is still planned.
+
+    Parameters
+    ----------
+    survey : Survey
+
+    Returns
+    -------
+    list of Sheet
+        Traverses along a line of their own on a wide face are left out: x says nothing of where
+        their stations are.
+    """
+    return [
+        Sheet(name, traverse.kind, traverse.instrument, (), *_places(survey, traverse))
+        for name, traverse in survey.traverses.items()
+        if "line" not in traverse.settings
+    ]
+
+
+def _places(survey, traverse):
+    """Return the stations of a traverse, and y of the middle of the vee that it lies on."""
+    stations = [
+        station
+        for rows in (survey.readings.of(traverse.name), survey.planned.of(traverse.name))
+        for station in zip(rows.face.tolist(), rows.x.tolist(), strict=True)
+    ]
+    own = traverse.settings.get("face", ())
+    faces = [survey.machine.faces[name] for name in ([own] if isinstance(own, str) else own)]
+    return tuple(stations), sum(face.y for face in faces) / max(len(faces), 1)
 
 
 def instruments_for(kind, instruments):

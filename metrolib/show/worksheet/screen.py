@@ -20,7 +20,7 @@ PAGES = {
     "Decide": "deciding_page",
 }
 
-_KEPT_MESSAGES = 3  # more would push the work off the screen
+_KEPT_MESSAGES = 2  # more would push the work off the screen
 
 
 def screen(sheet):
@@ -75,7 +75,7 @@ class Screen:
         """Work in another folder: that of a round, or a survey that was just set up."""
         folder = Path(folder)
         if folder not in self._sheets:
-            self._sheets[folder] = type(self.sheet)(folder)
+            self._sheets[folder] = self.sheet.another(folder)
         elif isinstance(self._sheets[folder], Beginning):
             self._sheets[folder] = self._sheets[folder].begun
             del self._pages[folder, "Set up"]

@@ -21,14 +21,14 @@ from metrolib.show.style import (
 )
 
 _FONT = 8
-_DPI = 100
-_SIZE = (10.5, 3.3)  # inch; broad and low, so that the form has room below it
+_DPI = 130
+_SIZE = (4.8, 5.4)  # inch; narrow, so that it stands beside the form
 _NAME = 22  # letters of a name in a line
 _ROW = 2.9 * _FONT / 72  # height of the name and the sizes of a face [inch]
 _ARROW = 0.12  # length of a normal, as a share of the section
 
 #: Left, bottom, width and height of the two drawings, as shares of the picture.
-_LEFT, _RIGHT = (0.055, 0.15, 0.46, 0.77), (0.575, 0.24, 0.41, 0.68)
+_UPPER, _LOWER = (0.12, 0.55, 0.86, 0.39), (0.12, 0.22, 0.86, 0.21)
 
 #: Matplotlib keeps state that two threads may not change at once.
 _DRAWING = Lock()
@@ -44,15 +44,15 @@ def picture_of(faces, sheets):
     """
     with _DRAWING:
         figure = Figure(figsize=_SIZE, dpi=_DPI)
-        draw_section(faces, figure.add_axes(_LEFT))
-        draw_stations(faces, sheets, figure.add_axes(_RIGHT))
+        draw_section(faces, figure.add_axes(_UPPER))
+        draw_stations(faces, sheets, figure.add_axes(_LOWER))
         to = BytesIO()
         figure.savefig(to, format="png")
     return to.getvalue()
 
 
-def words_of(faces, sheets):
-    """Return what the drawing shows, in words, for those who cannot see it."""
+def words_of(faces):
+    """Return what the drawing shows of the faces, in words, for those who cannot see it."""
     if not faces:
         return "The drawing is empty: no face is described without a fault yet."
     said = [
@@ -60,8 +60,7 @@ def words_of(faces, sheets):
         f"{face.x_to:g} mm, {looks(face)}"
         for face in faces
     ]
-    stations = sum(len(sheet.stations) for sheet in sheets)
-    return f"{'; '.join(said)}. {stations} readings are planned in {len(sheets)} traverses."
+    return f"{'; '.join(said)}."
 
 
 def looks(face):
@@ -118,7 +117,7 @@ def draw_section(faces, ax):
     ax.set_xlim(middle + scale * width / 2, middle - scale * width / 2)
     below = sum(1 for _ in set(rows[-1].values())) * _ROW * scale
     ax.set_ylim(low[1] - below, low[1] - below + scale * height)
-    ax.set_xticks(_apart([face.y for face in faces], 0.3 * scale))
+    _ticks(ax.set_xticks, [face.y for face in faces], 0.4 * scale)
     return ax
 
 
@@ -133,13 +132,13 @@ def _extent(lines):
     return ends.min(axis=0) - _ARROW * size, ends.max(axis=0) + _ARROW * size, size
 
 
-def _apart(places, least):
-    """Return the places that stand further apart than `least`: their numbers do not meet."""
+def _ticks(put, places, least):
+    """Put numbers at places, but for those that would meet the one before."""
     kept = []
     for place in sorted(set(places)):
         if not kept or place - kept[-1] >= least:
             kept.append(place)
-    return kept
+    put(kept, [f"{place:g}" for place in kept])
 
 
 def _line_of(face):
@@ -199,7 +198,7 @@ def draw_stations(faces, sheets, ax):
     sheets : list of Sheet
     ax : matplotlib.axes.Axes
     """
-    dress(ax, y="across y [mm]")
+    dress(ax, y="y [mm]")
     ax.set_title("seen from above: faces and stations", loc="left", fontsize=9, color=INK)
     if not faces:
         return _nothing(ax)
@@ -214,7 +213,7 @@ def draw_stations(faces, sheets, ax):
             ax.fill_between([one.x_from, one.x_to], low, high, color="none", ec=RUST, hatch="xx")
     _draw_places(faces, sheets, ax)
     ax.margins(0.04, 0.1)
-    ax.set_yticks(_apart([face.y for face in faces], 0.06 * np.ptp(ax.get_ylim())))
+    _ticks(ax.set_yticks, [face.y for face in faces], 0.11 * np.ptp(ax.get_ylim()))
     if sheets:
         legend_below(ax)
     return ax

@@ -16,6 +16,7 @@ from metrolib.show.worksheet.look import (
     say,
     shown_errors,
 )
+from metrolib.show.worksheet.reading_sets import sheets_of
 from metrolib.show.worksheet.section_drawing import picture_of, words_of
 from metrolib.show.worksheet.setting_up import describe, write_survey
 from metrolib.survey.layouts import LAYOUTS
@@ -39,10 +40,9 @@ def _standing(sheet, screen):
     drawing, words = _drawing()
 
     def show():
-        survey = sheet.survey
-        faces = list(survey.machine.faces.values())
-        drawing.value = picture_of(faces, [])
-        say(words, words_of(faces, []))
+        faces, sheets = list(sheet.survey.machine.faces.values()), sheets_of(sheet.survey)
+        drawing.value = picture_of(faces, sheets)
+        say(words, words_of(faces))
 
     screen.when_shown(show)
     told = (
@@ -74,7 +74,7 @@ class _SettingUpPage:
             "Faces": FacesStep(*given),
             "Instruments": InstrumentsStep(*given),
             "Readings": ReadingsStep(*given),
-            "Write the folder": _WriteStep(self),
+            "Write": _WriteStep(self),
         }
         self._tabs = {
             name: button(name, lambda name=name: self.open(name), screen, name="metro-step")
@@ -82,22 +82,16 @@ class _SettingUpPage:
         }
         self._open = column(name="metro-open-step")
         self._on = button("Go on", self._go_on, screen, main=True, name="metro-go-on")
-        self.widget = column(
-            heading("Set up a survey", _INCHES),
-            row(*self._tabs.values()),
-            self.drawing,
-            self.words,
-            self._open,
-            row(self._on),
-            name="metro-setting-up",
-        )
+        halves = row(column(self._open, row(self._on)), column(self.drawing, self.words))
+        halves.add_class("metro-halves")
+        self.widget = column(row(*self._tabs.values()), halves, name="metro-setting-up")
         self.open("Machine")
 
     def open(self, name):
         """Open a step."""
         self._name = name
         self._open.children = (self.steps[name].widget,)
-        self._on.layout.display = "none" if name == "Write the folder" else ""
+        self._on.layout.display = "none" if name == "Write" else ""
         self.changed()
 
     def _go_on(self):
@@ -111,7 +105,7 @@ class _SettingUpPage:
             step.show(self.said)
             count = step.fault_count(self.said)
             mark = "▸ " if name == self._name else ""
-            wrong = f" (✗ {count} to correct)" if count else ""
+            wrong = f" (✗ {count})" if count else ""
             self._tabs[name].description = f"{mark}{number} {name}{wrong}"
         self._draw()
 
@@ -119,7 +113,7 @@ class _SettingUpPage:
         faces, sheets = list(self.said.faces.values()), self.said.all_sheets
         if (faces, sheets) != self._drawn:
             self.drawing.value = picture_of(faces, sheets)
-            say(self.words, words_of(faces, sheets))
+            say(self.words, words_of(faces))
             self._drawn = faces, sheets
 
     def write(self):
@@ -140,12 +134,13 @@ class _MachineStep:
         units = (("µm", "um"), ("thou", "thou"))
         self._display = field("Show depths in", "um", choices=units, name="metro-display")
         self._layout = field("Begin with", choices=LAYOUTS, name="metro-layout")
-        self._wrong = paragraph(name="metro-wrong")
+        self._wrong = paragraph(name="metro-fault")
         for one in (self._name, self._note, self._display):
             one.observe(lambda _: guard(self._typed)(), "value")
         take = button("Take these faces", self._take, screen, name="metro-take-layout")
         self._replaced = paragraph(name="metro-replaced")
         self.widget = column(
+            heading("The machine", _INCHES),
             row(column(self._name, self._wrong), self._note, self._display),
             row(self._layout, take),
             self._replaced,
@@ -182,7 +177,8 @@ class _WriteStep:
 
     def __init__(self, setting_up):
         self._folder = Path(setting_up.sheet.folder)
-        self._faults, self._assumed = paragraph(name="metro-faults"), paragraph()
+        self._faults, self._ready = paragraph(name="metro-faults"), paragraph(name="metro-ready")
+        self._assumed = paragraph(name="metro-assumed")
         write = button(
             "Write the survey folder",
             setting_up.write,
@@ -190,15 +186,16 @@ class _WriteStep:
             main=True,
             name="metro-write",
         )
-        self.widget = column(self._faults, self._assumed, row(write))
+        told = f"It is written into {self._folder.name}: two files that any editor opens."
+        told_above = heading("The folder", told)
+        self.widget = column(told_above, self._faults, self._ready, row(write), self._assumed)
 
     def show(self, said):
         """Say what would be written."""
-        if said.faults:
-            say(self._faults, [f"✗ {words}" for words in said.faults.values()])
-        else:
-            count = sum(len(sheet.stations) for sheet in said.all_sheets)
-            say(self._faults, f"Ready: {count} readings are planned; nothing is wrong.")
+        count = len(said.all_sheets), sum(len(sheet.stations) for sheet in said.all_sheets)
+        ready = f"Ready: {count[1]} readings in {count[0]} traverses are planned, nothing is wrong."
+        say(self._faults, [f"✗ {words}" for words in said.faults.values()])
+        say(self._ready, "" if said.faults else ready)
         held = "Nobody typed these, so they are taken as shown:"
         say(self._assumed, [held, *said.assumed] if said.assumed else "")
 

@@ -40,8 +40,8 @@ def usual_slip(value, expected, u, instrument):
     >>> level = Instrument("level", "division", 0.1, 0.2, sensitivity=0.05, sensitivity_unit="mm/m")
     >>> usual_slip(6.4, -6.1, 0.3, level)
     ('the sign', -6.4)
-    >>> usual_slip(26.51, 26.148, 0.004, Instrument("micrometer", "mm", 0.001, 0.003)) is None
-    True
+    >>> usual_slip(26.51, 26.148, 0.004, Instrument("micrometer", "mm", 0.001, 0.003))
+    ('two digits changed places', 26.15)
     """
     off = abs(value - expected)
     fits = []

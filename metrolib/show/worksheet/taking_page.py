@@ -1,7 +1,8 @@
-"""Taking readings: the prompt and the field, the growing picture, and what is known so far."""
+"""Taking readings: the prompt and the field beside the growing picture and what is known."""
 
 from metrolib.errors import MetrolibError
 from metrolib.show.worksheet.entry import Entry
+from metrolib.show.worksheet.live_view import LiveView
 from metrolib.show.worksheet.look import button, column, field, row, shown_errors
 from metrolib.show.worksheet.typed import unit_sign, units_of
 
@@ -18,15 +19,16 @@ class _TakingPage:
 
     def __init__(self, sheet, screen):
         self.sheet, self.screen = sheet, screen
-        self._guard = shown_errors(screen)
+        guard = shown_errors(screen)
         self._answers = {}  # what was answered to each token, should it come again
         self.entry = Entry(folder_key=str(sheet.folder.resolve()), done_words=_DONE)
-        self.entry.on_msg(lambda _, message, __: self._guard(self._heard)(message))
+        self.entry.on_msg(lambda _, message, __: guard(self._heard)(message))
         self.traverse = field("Traverse", choices=sheet.traverses, name="metro-traverse")
-        self.traverse.observe(lambda _: self._guard(self._chosen)(), "value")
+        self.traverse.observe(lambda _: guard(self._chosen)(), "value")
         self.unsaved = self._unsaved_row()
+        self.live = LiveView(sheet, screen.lock)
         hand = column(self.traverse, self.entry, self.unsaved)
-        self.widget = row(hand)
+        self.widget = row(hand, self.live.widget)
         self.widget.add_class("metro-halves")
         screen.when_shown(self._catch_up)
 
@@ -34,18 +36,29 @@ class _TakingPage:
 
     def _heard(self, message):
         if message["kind"] == "at":
-            return self.sheet.go_to(message["key"])
-        if message["kind"] == "undo":
-            return self._undo()
-        token = message["token"]
-        if token not in self._answers:
-            self._answers[token] = self._done(message)
-        how, words, doubt = self._answers[token]
+            self.sheet.go_to(message["key"])
+        elif message["kind"] == "undo":
+            self._undo()
+        elif message["kind"] in ("keep", "leave out"):
+            self._settle(message["key"], message.get("earlier"))
+        elif message["token"] in self._answers:
+            self.entry.answer(*self._answers[message["token"]])
+        else:
+            self._do(message)
+
+    def _do(self, message):
+        """Do what is asked and answer; only then see to all that may take a while."""
+        how, words, taken = self._done(message)
+        self._answers[message["token"]] = how, message["token"], words
         self._show_course()
-        self.entry.answer(how, token, words, doubt)
+        self.entry.answer(*self._answers[message["token"]])
+        if taken is not None and taken.doubt is not None:
+            self._ask_about(taken.doubt)
+        if not message["waiting"]:  # while more stand behind, the picture can wait
+            self.live.show()
 
     def _done(self, message):
-        """Do what is asked; return how it went, in a word and in words, and a doubt or None."""
+        """Do what is asked; return how it went, in a word and in words, and what was taken."""
         act = {"take": self._take, "skip": self._skip, "note": self._note}[message["kind"]]
         try:
             self.sheet.go_to(message["key"])
@@ -55,13 +68,14 @@ class _TakingPage:
 
     def _take(self, message):
         if message["again"]:
+            self.live.settle(message["key"])
             self.sheet.repeat()
         unit = self._unit_of(message["unit"])
         taken = self.sheet.take(message["text"], unit, message["token"])
         place = f"{taken.text} at {_short(taken.prompt)}"
         if not taken.on_disk:
-            return "kept", f"taken, not on disk yet: {place}", self._doubt(taken)
-        return "written", f"on disk: {place}", self._doubt(taken)
+            return "kept", f"taken, not on disk yet: {place}", taken
+        return "written", f"on disk: {place}", taken
 
     def _skip(self, message):
         words = f"left out: {_short(self.sheet.prompt)}"
@@ -73,10 +87,22 @@ class _TakingPage:
         self.sheet.note(message["text"])
         return "written", words, None
 
-    def _doubt(self, taken):
-        if taken.doubt is None:
-            return None
-        return {"key": self.sheet.key_of(taken.doubt), "words": str(taken.doubt)}
+    def _ask_about(self, doubt):
+        prompt = self.sheet.prompt_of(doubt)
+        *place, repeat = prompt.place
+        earlier = [
+            one.key
+            for one in self.sheet.course_of(prompt.traverse)
+            if [*one.place] == [*place, repeat - 1] and one.state == "taken"
+        ]
+        self.live.doubt(prompt.key, doubt)
+        self.entry.doubt(prompt.key, str(doubt), *earlier)
+
+    def _settle(self, key, earlier):
+        self.live.settle(key)
+        if earlier is not None:
+            self.sheet.take_back(self.sheet.prompt_of(earlier), "out of line with its repeat")
+        self._catch_up()
 
     # --- what the user asks for outside the entry ------------------------------------------------
 
@@ -91,13 +117,15 @@ class _TakingPage:
         if self.sheet.prompt is not None:
             self.entry.go(self.sheet.prompt.key)
 
-    def _save_elsewhere(self):
-        self.sheet.save_elsewhere(self.unsaved.children[1].value)
-
     def _unsaved_row(self):
         place = field("Save what is not on disk in this folder", name="metro-elsewhere")
         save = button("Save elsewhere", self._save_elsewhere, self.screen, name="metro-save")
         return row(place, save)
+
+    def _save_elsewhere(self):
+        place = self.unsaved.children[0].value
+        self.sheet.save_elsewhere(place)
+        self.screen.tell(f"what is not on disk here is saved in {place}")
 
     # --- showing ---------------------------------------------------------------------------------
 
@@ -105,6 +133,7 @@ class _TakingPage:
         if tuple(self.traverse.options) != tuple(self.sheet.traverses):
             self.traverse.options = self.sheet.traverses
         self._show_course()
+        self.live.show()
 
     def _show_course(self):
         sheet = self.sheet

@@ -135,6 +135,8 @@ def _parted(text):
         raise checks.wrong(
             "reading", "this is no number", repr(text)[:60], "type digits, such as -3.5 or 3,5"
         )
+    if word[:1].isdigit():
+        raise checks.wrong("reading", "a blank inside the number", repr(text)[:60], "take it out")
     sign, size = _NUMBER.fullmatch(number).groups()
     return sign.replace("+", "") + _tidy(size.replace(",", ".")), word
 

@@ -24,7 +24,7 @@ function fill(box, words, ...buttons) {
   hide(box, !words);
   if (box.dataset.words === words) return;
   box.dataset.words = words;
-  box.replaceChildren(make("p", "", {}, words), ...buttons);
+  box.replaceChildren(make("p", "", {}, words), make("div", "metro-choices", {}, ...buttons));
 }
 
 function field(name, attributes) {
@@ -50,8 +50,8 @@ function layOut(does) {
   whole.append(...Object.values(parts));
   const input = field("metro-reading", { inputmode: "decimal", enterkeyhint: "done" });
   const unit = make("select", "metro-unit", { "aria-label": "unit of the reading" });
-  const label = make("label", "metro-reading-label", {}, "Reading", input);
-  parts.typing.append(label, unit, press("Take (Enter)", "metro-take metro-main", does.take));
+  const label = make("label", "metro-reading-label", {}, "Reading, then Enter", input);
+  parts.typing.append(label, unit, press("Take", "metro-take metro-main", does.take));
   parts.steps.append(
     press("◂ Step back ( / )", "metro-back", () => does.step(-1)),
     press("Step on ▸ ( ↓ )", "metro-on", () => does.step(1)),
@@ -136,8 +136,10 @@ function render({ model, el }) {
     on.input.focus();
   }
 
-  function keepDoubtful() {
-    doubts.pop();
+  function settleDoubt(how) {
+    const { key } = doubtNow();
+    doubts = doubts.filter((doubt) => doubt.key !== key);
+    model.send({ ...how, key });
     show();
     on.input.focus();
   }
@@ -170,6 +172,7 @@ function render({ model, el }) {
   function heard(message) {
     if (message.kind === "go") return goTo(message.key);
     if (message.kind === "saved") outbox.allSaved();
+    else if (message.kind === "doubt") doubts.push(message);
     else acknowledge(message, outbox.answered(message));
     show();
   }
@@ -184,7 +187,6 @@ function render({ model, el }) {
     on.state.textContent = message.words;
     if (item.kind !== "note") course.closed.add(item.key);
     doubts = doubts.filter((doubt) => doubt.key !== item.key);
-    if (message.doubt) doubts.push(message.doubt);
   }
 
   function complain(words) {
@@ -207,14 +209,22 @@ function render({ model, el }) {
     showBoxes();
   }
 
+  // The last one about this traverse; another waits until its traverse is chosen.
+  function doubtNow() {
+    return doubts.findLast((doubt) => course.find(doubt.key));
+  }
+
   function showBoxes() {
-    const doubt = doubts[doubts.length - 1];
-    fill(
-      on.doubt,
-      doubt ? `Out of line? ${doubt.words}` : "",
+    const doubt = doubtNow();
+    const choices = [
       press("Repeat it now ( * )", "metro-doubt-repeat metro-main", () => readAgain(doubt.key)),
-      press("Keep it ( + )", "metro-doubt-keep", keepDoubtful),
-    );
+      press("Keep it ( + )", "metro-doubt-keep", () => settleDoubt({ kind: "keep" })),
+    ];
+    if (doubt?.earlier) {
+      const leaveOut = () => settleDoubt({ kind: "leave out", earlier: doubt.earlier });
+      choices.push(press("Leave the earlier one out", "metro-doubt-earlier", leaveOut));
+    }
+    fill(on.doubt, doubt ? `Out of line? ${doubt.words}` : "", ...choices);
     const left = listed(outbox.left);
     fill(
       on.left,
@@ -245,7 +255,7 @@ function render({ model, el }) {
 
   on.whole.addEventListener("keydown", (event) => event.stopPropagation()); // none reach JupyterLab
   on.input.addEventListener("keydown", (event) => {
-    const doubt = doubts[doubts.length - 1];
+    const doubt = doubtNow();
     const does = {
       Enter: () => event.repeat || take(),
       ArrowUp: () => step(-1),
@@ -254,7 +264,7 @@ function render({ model, el }) {
       "*": () => readAgain(doubt?.key),
       Escape: () => ((on.input.value = ""), complain("")),
     };
-    if (doubt && on.input.value === "") does["+"] = keepDoubtful; // else it is a sign
+    if (doubt && on.input.value === "") does["+"] = () => settleDoubt({ kind: "keep" }); // else it is a sign
     if (!does[event.key] || event.isComposing || event.ctrlKey || event.altKey || event.metaKey) return;
     event.preventDefault();
     does[event.key]();

@@ -1,0 +1,73 @@
+"""Presence: who has a survey folder open, so that the later worksheet is told."""
+
+import os
+import secrets
+import socket
+import time
+import weakref
+from contextlib import suppress
+
+#: A worksheet that gave no sign for so long is taken for closed [s].
+FRESH = 120.0
+
+#: Begins the name of each worksheet's file.
+MARK = "open-"
+
+
+class Presence:
+    """The sign of one open worksheet: a small file, touched whenever the worksheet writes.
+
+    Parameters
+    ----------
+    hidden : Path
+        Folder for such files.
+    """
+
+    def __init__(self, hidden):
+        self._path = hidden / f"{MARK}{secrets.token_hex(4)}"
+        with suppress(OSError):  # nothing depends on it
+            self._path.write_text(f"{os.getpid()} {socket.gethostname()}")
+        self.close = weakref.finalize(self, _remove, self._path)
+
+    def touch(self):
+        """Give a sign of life."""
+        with suppress(OSError):
+            os.utime(self._path)
+
+    def others(self):
+        """Return how many other worksheets have the folder open."""
+        found = []
+        with suppress(OSError):
+            found = [path for path in self._path.parent.iterdir() if path.name.startswith(MARK)]
+        return sum(_is_open(path) for path in found if path != self._path)
+
+
+def _remove(path):
+    with suppress(OSError):
+        path.unlink(missing_ok=True)
+
+
+def _is_open(path):
+    """Tell whether the worksheet of a file is open; the file of a dead process is taken away."""
+    try:
+        process, _, host = path.read_text().partition(" ")
+        age = time.time() - path.stat().st_mtime
+    except OSError:
+        return False
+    # Windows has no harmless way to ask after a process: there only the age counts
+    if os.name == "posix" and host == socket.gethostname() and process.isdigit():
+        if _is_alive(int(process)):
+            return True
+        _remove(path)
+        return False
+    return age < FRESH
+
+
+def _is_alive(process):
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True  # it runs under another user
+    return True
