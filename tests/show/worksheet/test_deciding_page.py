@@ -156,7 +156,7 @@ def test_the_target_is_raised_by_hand_until_places_do_not_clean_up(hand):
 def test_the_tilt_is_free_or_as_the_datum_or_within(hand):
     hand.put("metro-tilt-across-kind", "within")
     assert hand.said("metro-tilt-across") == "0.01"
-    hand.put("metro-tilt-across", "0,3")
+    hand.put("metro-tilt-across", "0,1")
     within = hand.said("metro-summary")
     hand.put("metro-tilt-across-kind", "free")
     free = hand.said("metro-summary")
