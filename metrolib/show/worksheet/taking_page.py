@@ -39,6 +39,7 @@ class _TakingPage:
     def _heard(self, message):
         if message["kind"] == "at":
             self.sheet.go_to(message["key"])
+            self.live.show()
         elif message["kind"] == "undo":
             self._undo()
         elif message["kind"] in ("keep", "leave out"):
