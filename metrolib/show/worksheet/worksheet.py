@@ -233,4 +233,5 @@ class Worksheet(Writing):
             from metrolib.show.worksheet.screen import screen
         except ImportError:
             return {"text/plain": str(self)}
-        return screen(self)._repr_mimebundle_(include=include, exclude=exclude)
+        shown = screen(self)._repr_mimebundle_(include=include, exclude=exclude)
+        return {**shown, "text/plain": str(self)}
