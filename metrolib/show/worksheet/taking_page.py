@@ -54,6 +54,8 @@ class _TakingPage:
         self.entry.answer(*self._answers[message["token"]])
         if taken is not None and taken.doubt is not None:
             self._ask_about(taken.doubt)
+        if taken is not None and (near := self.live.taken(taken.prompt, taken.value)) is not None:
+            self.screen.alarm(near)
         if not message["waiting"]:  # while more stand behind, the picture can wait
             self.live.show()
 
