@@ -205,3 +205,14 @@ def test_a_line_torn_by_a_power_cut_is_passed_over(folder, sheet):
     later.take("2")
     assert _values(folder) == [1, 2]
     assert [event.now for event in worksheet(folder).history] == ["1", "2"]
+
+
+def test_a_history_that_was_taken_away_hinders_no_later_reading(folder, sheet):
+    sheet.take("1")
+    sheet.take("2")
+    sheet.close()
+    (folder / "history.csv").unlink()
+    later = worksheet(folder)
+    later.take("3")
+    assert _values(folder) == [1, 2, 3]
+    assert [event.now for event in later.history] == ["3"]

@@ -29,7 +29,8 @@ def test_a_reading_out_of_line_is_doubted_once_and_only_when_asked(sheet, counte
     doubt = wild.doubt
     assert (doubt.x, doubt.repeat, doubt.value, doubt.against) == (200, 2, 19, "its repeats")
     assert wild.doubt is doubt
-    assert sheet.correct(wild.prompt, "18").doubt is None  # it was asked about before
+    assert sheet.correct(wild.prompt, "18").doubt.value == 18  # another number, another question
+    assert sheet.correct(wild.prompt, "1.1").doubt is None
 
 
 def test_one_adjustment_serves_the_doubt_and_the_heights(sheet, counted):
