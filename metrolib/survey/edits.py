@@ -93,6 +93,55 @@ def add_option(text, name, decision):
     return written(tomlkit.parse(f"{tomlkit.dumps(document).rstrip()}\n\n{added}"))
 
 
+def add_traverses(text, tables):
+    r"""Return the text of survey.toml with further traverses.
+
+    Parameters
+    ----------
+    text : str
+    tables : str
+        Their tables as TOML text, comments included.
+
+    Examples
+    --------
+    >>> print(add_traverses('[traverses.a]\nkind = "wire"', '[traverses.b]\nkind = "wire"  # new'))
+    [traverses.a]
+    kind = "wire"
+    <BLANKLINE>
+    [traverses.b]
+    kind = "wire"  # new
+    """
+    import tomlkit
+
+    document, written = _opened(text)
+    # at the end of the text, for a comment above the next table must stay where it is
+    added = tables.strip("\n")
+    return written(tomlkit.parse(f"{tomlkit.dumps(document).rstrip()}\n\n{added}\n"))
+
+
+def keep_traverses(text, names):
+    r"""Return the text of survey.toml with no traverses but these, and without a print log.
+
+    Parameters
+    ----------
+    text : str
+    names : iterable of str
+        In any order.
+
+    Examples
+    --------
+    >>> text = '[traverses.a]\nkind = "wire"\n[traverses.b]\nkind = "wire"\n[[prints]]'
+    >>> print(keep_traverses(text, ["b"]))
+    [traverses.b]
+    kind = "wire"
+    """
+    document, written = _opened(text)
+    for name in set(document["traverses"]) - set(names):
+        del document["traverses"][name]
+    document.pop("prints", None)
+    return written(document)
+
+
 def _opened(text):
     """Return the document in a text, and a function that writes it as the text was written."""
     import tomlkit

@@ -53,6 +53,24 @@ def new_texts(
     return toml_text, readings_text
 
 
+def traverse_tables(sheets):
+    """Return the tables of survey.toml for some sheets.
+
+    Parameters
+    ----------
+    sheets : iterable of Sheet
+    """
+    return "".join(
+        wording.TRAVERSE.format(
+            name=wording.quoted(sheet.name),
+            kind=wording.quoted(sheet.kind),
+            instrument=wording.quoted(sheet.instrument),
+            keys="".join(f"{key}\n" for key in sheet.keys),
+        )
+        for sheet in sheets
+    )
+
+
 def write_new(folder, texts):
     """Write the two texts of a new survey into a folder, and return it.
 
@@ -88,14 +106,7 @@ def _toml_text(faces, instruments, sheets, edge, examples):
         edge = edge or example_straightedge(straightedge_length(faces))
         parts.append(wording.STRAIGHTEDGE.format(**{**vars(edge), "name": quoted(edge.name)}))
     parts.append(wording.TRAVERSES_HEAD)
-    for sheet in sheets:
-        text = wording.TRAVERSE.format(
-            name=quoted(sheet.name),
-            kind=quoted(sheet.kind),
-            instrument=quoted(sheet.instrument),
-            keys="".join(f"{key}\n" for key in sheet.keys),
-        )
-        parts.append(text)
+    parts.append(traverse_tables(sheets))
     together = [face for face in faces if face.up > FLAT]
     together = together or [face for face in faces if face.up > 0] or faces[:1]
     names = ", ".join(quoted(face.name) for face in together)

@@ -98,6 +98,29 @@ class Kept:
         if self._stamp() != self._seen:
             self.record(list)
 
+    def change(self, make):
+        """Write a changed survey, both files at one stroke.
+
+        Parameters
+        ----------
+        make : function
+            Given the survey as it is on disk, it returns the changed one; called once, with the
+            folder locked and all readings merged.
+
+        Raises
+        ------
+        SurveyError
+            If the folder cannot be locked, read or written.
+        """
+        self._make_hidden()
+        with FolderLock(self._hidden) as lock:
+            self._look()
+            self._show(lock)
+            changed = make(read_survey(self.folder))
+            changed.write(self.folder)
+            self._read(changed)
+            self._show(lock)
+
     def save_elsewhere(self, folder):
         """Write the survey and the history with all changes into another folder."""
         self.survey.write(folder)

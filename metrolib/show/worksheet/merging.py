@@ -92,8 +92,8 @@ def _next_order(rows, traverse, table):
     if table.place("order") is None:
         return ""
     read = rows.select(~np.isnan(rows.value))
-    mine = read.line[read.traverse == traverse].tolist()
-    order = dict(zip(table.line, table.columns["order"], strict=True))
-    if not all(order[line] for line in mine):
+    cells = dict(zip(table.line, table.columns["order"], strict=True))
+    given = np.array([bool(cells[line]) for line in read.line.tolist()], dtype=bool)
+    if not given[read.traverse == traverse].all():
         return ""
-    return str(int(read.order.max(initial=0)) + 1)
+    return str(int(read.order[given].max(initial=0)) + 1)

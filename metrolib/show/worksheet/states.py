@@ -6,6 +6,11 @@ from metrolib.survey.rounds import FOLDER
 from metrolib.survey.syntax import FILE
 
 
+def first_of(folder):
+    """Return the folder of the first survey of a machine, from that of any of its surveys."""
+    return folder.parent.parent if folder.parent.name == FOLDER else folder
+
+
 def states_of(folder):
     """Return the survey folders of one machine by what they are called, in the order of the work.
 
@@ -19,7 +24,7 @@ def states_of(folder):
     dict of str to Path
         ``"before work"``, then ``"round 1"`` and so on.
     """
-    first = folder.parent.parent if folder.parent.name == FOLDER else folder
+    first = first_of(folder)
     rounds = {
         int(number[0]): path
         for path in (first / FOLDER).glob("*")

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from metrolib.errors import InputError, SurveyError
-from metrolib.show.worksheet.worksheet import worksheet
+from metrolib.show.worksheet.worksheet import Worksheet, worksheet
 from metrolib.survey.folder import read_survey
 
 
@@ -298,7 +298,7 @@ def test_without_a_screen_jupyter_shows_the_text(sheet, monkeypatch):
 
 def test_a_folder_that_is_none_is_refused(tmp_path):
     with pytest.raises(SurveyError, match="there is no such folder"):
-        worksheet(tmp_path / "nowhere")
+        Worksheet(tmp_path / "nowhere")
     with pytest.raises(InputError, match="folder: a path is needed"):
         worksheet(3)
 
