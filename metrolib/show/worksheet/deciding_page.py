@@ -26,8 +26,8 @@ from metrolib.units import unit_sign
 _STYLE = (Path(__file__).parent / "browser" / "deciding.css").read_text(encoding="utf-8")
 _NOTHING_YET = "There are no heights to decide from yet: take the readings first."
 _KEY = (
-    "Seen from above; figures are rounded down. Denser hatch: deeper; triangle and heavy frame: low "
-    "spot that sets the target; ! and dashed frame: would not clean up; crossed: left out."
+    "Seen from above; figures are rounded down. Denser hatch: deeper; triangle and heavy frame: "
+    "low spot that sets the target; ! and dashed frame: would not clean up; crossed: left out."
 )
 _ON_SCREEN = "what is on screen"
 

@@ -178,7 +178,7 @@ class _WriteStep:
     def __init__(self, setting_up):
         self._folder = Path(setting_up.sheet.folder)
         self._faults, self._ready = paragraph(name="metro-faults"), paragraph(name="metro-ready")
-        self._assumed = paragraph()
+        self._assumed = paragraph(name="metro-assumed")
         write = button(
             "Write the survey folder",
             setting_up.write,

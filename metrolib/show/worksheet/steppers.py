@@ -36,9 +36,10 @@ class Stepper:
             )
         )
         self._wrong = widgets.HTML()
+        self._wrong.add_class("metro-stepper-wrong")
         line = row(less, self._field, more)
         line.add_class("metro-stepper")
-        self.widget = column(line, self._wrong)
+        self.widget = column(self._wrong, line)  # above: below it might lie off the screen
 
     def show(self, number, digits):
         """Show a number; None shows an empty field. What was wrong before is put right by it."""
