@@ -83,7 +83,8 @@ class FolderLock:
     @staticmethod
     def _is_stale(path):
         with suppress(OSError):
-            return time.time() - path.stat().st_mtime > STALE
+            # a clock that was set back meanwhile makes it a lock of the future
+            return abs(time.time() - path.stat().st_mtime) > STALE
         return False
 
     def _break(self):

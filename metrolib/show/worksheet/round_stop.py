@@ -233,6 +233,22 @@ class RoundWork:
         found = Reach(face, x, left, u, overcut, after, bool(near), "")
         return replace(found, words=reach_words(found, method, survey.display))
 
+    def told_stop(self, survey, prompt):
+        """Return what `stop` says at a prompt, or why nothing can be said; empty without one."""
+        if prompt is None:
+            return ""
+        try:
+            return self.stop(survey, prompt.traverse, prompt.face, prompt.x)
+        except MetrolibError as error:
+            return f"There are no stop readings: {error}"
+
+    def told_reach(self, survey, reading, value):
+        """Return the `Reach` of a reading, a prompt or an event; None where there is none."""
+        try:
+            return self.reach(survey, reading.traverse, reading.face, reading.x, value)
+        except MetrolibError:
+            return None
+
     def standing(self, survey, face, x):
         """Say what is left at a place, by all readings of the round so far; empty if not known."""
         station, now = self._station(face, x), self.progress(survey)
