@@ -149,7 +149,7 @@ def _open_prompt(survey, place, repeat, *, closing=False, x=None, **known):
         kind=traverse.kind,
         unit=instrument.unit,
         words=placing(survey, traverse, place.face, x, repeat=repeat, closing=closing),
-        booking=booking(traverse),
+        booking=booking(survey, traverse),
         low=None if limit is None else -limit,
         high=limit,
         closing=closing,

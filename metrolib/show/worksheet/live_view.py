@@ -9,6 +9,7 @@ from metrolib.show.worksheet.known import known
 from metrolib.show.worksheet.look import column, paragraph, say
 from metrolib.show.worksheet.picture import Picture
 from metrolib.show.worksheet.picture_view import view_of
+from metrolib.show.worksheet.rounds_page import round_panel
 
 #: What takes longer than a reading waits until the hand has paused for so long [s].
 _PAUSE = 1.5
@@ -37,7 +38,9 @@ class LiveView:
         self._image.add_class("metro-picture")
         self._words = paragraph(name="metro-picture-words")
         self._known = paragraph(name="metro-known")
-        self.widget = column(self._image, self._words, self._known)
+        self._round = round_panel(sheet)
+        shown = [] if self._round is None else [self._round.widget]
+        self.widget = column(*shown, self._image, self._words, self._known)
 
     def doubt(self, key, doubt):
         """Mark a reading as doubtful from the next picture on."""
@@ -46,6 +49,10 @@ class LiveView:
     def settle(self, key):
         """Forget a doubt: the reading was kept, or taken once more."""
         self._doubts.pop(key, None)
+
+    def taken(self, prompt, value):
+        """Return a warning where a reading of a round shows the target within reach, or None."""
+        return None if self._round is None else self._round.taken(prompt, value)
 
     def show(self):
         """Draw the picture anew, say how the traverse closes, and the rest after a pause."""
@@ -58,6 +65,8 @@ class LiveView:
             doubtful=self._doubts.values(),
         )
         self._image.value = self._picture.png(view)
+        if self._round is not None:
+            self._round.show()
         say(self._words, view.alt_text)
         closed = closure(sheet.survey, sheet.traverse)
         say(self._known, "" if closed is None else str(closed))
@@ -76,6 +85,8 @@ class LiveView:
         sheet = self._sheet
         try:
             found = known(survey, heights, traverse, row_functions=sheet.row_functions).sentences
+            if self._round is not None:
+                found = [*self._round.left(survey, traverse), *found]
         except Exception as error:  # nobody else would see it, on a thread of its own
             found = [f"What is known could not be told ({type(error).__name__}: {error})."]
         with self._lock:

@@ -25,8 +25,8 @@ from metrolib.show.style import (
 #: Drawing is done by one thread at a time: fonts and their caches are shared by all figures.
 _DRAWING = Lock()
 
-_WIDTH, _HEIGHT, _DPI = 8.0, 4.6, 100  # inch, inch, dots an inch
-_LEFT, _ACROSS = 0.1, 0.87  # of the width
+_WIDTH, _HEIGHT, _DPI = 6.4, 4.4, 125  # inch, inch, dots an inch
+_LEFT, _ACROSS = 0.13, 0.85  # of the width
 _TEXT, _TICKS = 10, 9  # points
 _FOOT = 0.165  # of the height: labels and key stand below
 _MARGIN = 0.08  # of the span of what is drawn
@@ -88,7 +88,7 @@ class Picture:
         Returns
         -------
         bytes
-            A PNG picture of 800 by 460 dots.
+            A PNG picture of 800 by 550 dots.
         """
         with _DRAWING:
             self._show(view)

@@ -1,6 +1,7 @@
 """Taking readings: the prompt and the field beside the growing picture and what is known."""
 
 from metrolib.errors import MetrolibError
+from metrolib.show.worksheet.adding import Adding
 from metrolib.show.worksheet.entry import Entry
 from metrolib.show.worksheet.live_view import LiveView
 from metrolib.show.worksheet.look import button, column, field, row, shown_errors
@@ -27,7 +28,8 @@ class _TakingPage:
         self.traverse.observe(lambda _: guard(self._chosen)(), "value")
         self.unsaved = self._unsaved_row()
         self.live = LiveView(sheet, screen.lock)
-        hand = column(self.traverse, self.entry, self.unsaved)
+        adding = Adding(sheet, screen, self._catch_up)
+        hand = column(self.traverse, self.entry, self.unsaved, adding.widget)
         self.widget = row(hand, self.live.widget)
         self.widget.add_class("metro-halves")
         screen.when_shown(self._catch_up)
@@ -37,6 +39,7 @@ class _TakingPage:
     def _heard(self, message):
         if message["kind"] == "at":
             self.sheet.go_to(message["key"])
+            self.live.show()
         elif message["kind"] == "undo":
             self._undo()
         elif message["kind"] in ("keep", "leave out"):
@@ -54,6 +57,8 @@ class _TakingPage:
         self.entry.answer(*self._answers[message["token"]])
         if taken is not None and taken.doubt is not None:
             self._ask_about(taken.doubt)
+        if taken is not None and (near := self.live.taken(taken.prompt, taken.value)) is not None:
+            self.screen.alarm(near)
         if not message["waiting"]:  # while more stand behind, the picture can wait
             self.live.show()
 

@@ -91,7 +91,7 @@ def test_what_is_not_determined_is_not_drawn():
 def test_without_heights_or_readings_it_still_draws():
     made = survey([("out", 100.0 * i, None) for i in range(4)])
     view = view_of(made, None, "out", next_x=0.0)
-    assert ink(Picture().png(view)).shape == (460, 800)
+    assert ink(Picture().png(view)).shape == (550, 800)
     assert view.alt_text == "out: 0 of 4 readings taken; next at 0 mm."
 
 
@@ -128,7 +128,7 @@ def test_texts_stand_inside_the_picture_and_apart():
     boxes += [picture.figure.legends[0].get_window_extent(drawn)]
     boxes += [picture.heights.get_legend().get_window_extent(drawn)]
     for i, box in enumerate(boxes):
-        assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= 800 and box.y1 <= 460
+        assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= 800 and box.y1 <= 550
         for other in boxes[i + 1 :]:
             assert not _meet(box, other)
 
