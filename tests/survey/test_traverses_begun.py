@@ -37,7 +37,7 @@ def test_a_vee_is_named_by_both_flanks(lathe):
     out, back = new_sheets(lathe, "level along", [vee], pitch=100)
     changed = with_sheets(lathe, [out, back])
     assert changed.traverses[out.name].settings["face"] == vee
-    assert changed.planned.of(back.name).x[0] == 1160  # its front foot is at 1260, both flanks end at 1340
+    assert changed.planned.of(back.name).x[0] == 1160  # both flanks end at 1340
     with pytest.raises(InputError, match="faces: a vee has two flanks, got 3"):
         new_sheets(lathe, "level along", [(*vee, "front flat")])
 
