@@ -6,7 +6,6 @@ from pathlib import Path
 
 import numpy as np
 
-from metrolib.show.worksheet.doubts import doubt_about
 from metrolib.show.worksheet.picture import Picture
 from metrolib.show.worksheet.picture_view import view_of
 from metrolib.show.worksheet.worksheet import worksheet
@@ -95,19 +94,12 @@ class Bench:
         """Take one reading, judge it and draw: all that happens from Enter to the picture."""
         sheet = self.sheet
         taken = sheet.take(next(self._typed))
-        survey, heights = sheet.survey, sheet.heights
-        row = [
-            i
-            for i in np.flatnonzero(survey.readings.traverse == taken.prompt.traverse)
-            if abs(survey.readings.x[i] - taken.prompt.x) < 0.01
-        ][-1]
-        doubt = doubt_about(survey, int(row), heights)
         view = view_of(
-            survey,
-            heights,
+            sheet.survey,
+            sheet.heights,
             sheet.traverse,
             next_x=None if sheet.prompt is None else sheet.prompt.x,
-            doubtful=[] if doubt is None else [doubt],
+            doubtful=[] if taken.doubt is None else [taken.doubt],
         )
         return self.picture.png(view)
 

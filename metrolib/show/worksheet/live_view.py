@@ -9,7 +9,7 @@ from metrolib.show.worksheet.known import known
 from metrolib.show.worksheet.look import column, paragraph, say
 from metrolib.show.worksheet.picture import Picture
 from metrolib.show.worksheet.picture_view import view_of
-from metrolib.show.worksheet.rounds_page import round_panel
+from metrolib.show.worksheet.rounds_page import RoundPanel
 
 #: What takes longer than a reading waits until the hand has paused for so long [s].
 _PAUSE = 1.5
@@ -38,7 +38,7 @@ class LiveView:
         self._image.add_class("metro-picture")
         self._words = paragraph(name="metro-picture-words")
         self._known = paragraph(name="metro-known")
-        self._round = round_panel(sheet)
+        self._round = None if sheet.work is None else RoundPanel(sheet)
         shown = [] if self._round is None else [self._round.widget]
         self.widget = column(*shown, self._image, self._words, self._known)
 

@@ -79,7 +79,7 @@ def _is_open(path):
             return True
         _remove(path)
         return False
-    return age < FRESH
+    return abs(age) < FRESH
 
 
 def _is_alive(process):

@@ -19,7 +19,9 @@ from metrolib.rebuild.stages.gauges import Gauge
 from metrolib.rebuild.stages.stop_readings import stop_readings
 from metrolib.rebuild.stages.watches import watch
 from metrolib.show.worksheet.round_words import reach_words, standing_words, stop_words
-from metrolib.survey.rounds import FOLDER, read_rounds
+from metrolib.show.worksheet.states import BEFORE_WORK, states_of
+from metrolib.survey.folder import read_survey
+from metrolib.survey.rounds import START
 from metrolib.survey.syntax import FILE
 
 #: With this probability a cut must not lead to an overcut.
@@ -75,43 +77,48 @@ def round_work(folder, *, row_functions=None):
     -------
     RoundWork or None
         None where the folder is no round.
-
-    Raises
-    ------
-    SurveyError
-        With the faults of the first survey and of the rounds.
     """
     folder = Path(folder).resolve()
-    first = folder.parent.parent
-    if folder.parent.name != FOLDER or not (first / FILE).is_file():
+    paths = states_of(folder)
+    if folder not in [*paths.values()][1:] or not (paths[BEFORE_WORK] / FILE).is_file():
         return None
-    surveys = read_rounds(first)
-    before = {}
-    for name, survey in surveys.items():
-        if name == folder.name:
+    earlier = {}
+    for path in paths.values():
+        if path == folder:
             break
-        before[name] = survey
-    return RoundWork(folder.name, before, row_functions)
+        earlier[path.name if earlier else START] = path
+    return RoundWork(folder.name, earlier, row_functions)
 
 
 class RoundWork:
     """The work up to a round: the plan of the first survey, and how far the rounds before it came.
 
+    Nothing is read before it is asked for; then faults of those surveys come as a SurveyError.
+
     Parameters
     ----------
     name : str
         Of the round.
-    before : dict of str to Survey
-        The first survey and the rounds before this one, in order.
+    earlier : dict of str to Path
+        Folders of the first survey and of the rounds before this one, in order.
     row_functions : dict of str to function, optional
     """
 
-    def __init__(self, name, before, row_functions=None):
-        self.name, self.before = name, before
-        self.start = next(iter(before.values()))
+    def __init__(self, name, earlier, row_functions=None):
+        self.name, self._earlier = name, earlier
         self._row_functions = row_functions
         self._watches = {}
         self._standing = None, None
+
+    @cached_property
+    def before(self):
+        """The first survey and the rounds before this one, a dict of str to Survey."""
+        return {name: read_survey(path) for name, path in self._earlier.items()}
+
+    @property
+    def start(self):
+        """The first survey."""
+        return self.before[START]
 
     @cached_property
     def plan(self):
@@ -232,6 +239,22 @@ class RoundWork:
         near = left <= 2 * u or (overcut if after is None else after) > 1 - COVERAGE
         found = Reach(face, x, left, u, overcut, after, bool(near), "")
         return replace(found, words=reach_words(found, method, survey.display))
+
+    def told_stop(self, survey, prompt):
+        """Return what `stop` says at a prompt, or why nothing can be said; empty without one."""
+        if prompt is None:
+            return ""
+        try:
+            return self.stop(survey, prompt.traverse, prompt.face, prompt.x)
+        except MetrolibError as error:
+            return f"There are no stop readings: {error}"
+
+    def told_reach(self, survey, reading, value):
+        """Return the `Reach` of a reading, a prompt or an event; None where there is none."""
+        try:
+            return self.reach(survey, reading.traverse, reading.face, reading.x, value)
+        except MetrolibError:
+            return None
 
     def standing(self, survey, face, x):
         """Say what is left at a place, by all readings of the round so far; empty if not known."""

@@ -45,7 +45,8 @@ def standing(sheet):
     if last := _last(sheet):
         lines.append(f"last: {last}")
     if sheet.unsaved:
-        lines.append(f"{len(sheet.unsaved)} changes are on no disk: save them elsewhere")
+        count = len(sheet.unsaved)
+        lines.append(f"on no disk yet: {count} change{'s' * (count > 1)}; save elsewhere")
     return Standing(tuple(lines), tuple(counted))
 
 
@@ -55,6 +56,8 @@ def where_it_stands(sheet):
     now = next(one for one in found.traverses if one[0] == sheet.traverse)
     others = [name for name, _, _, left in found.traverses if left and name != sheet.traverse]
     lines = [*found.lines, _traverse_line(now)]
+    if sheet.work is not None:
+        lines += _of_round(sheet)
     prompt = sheet.prompt
     if prompt is None:
         lines.append("This traverse is read from end to end.")
@@ -71,6 +74,16 @@ def where_it_stands(sheet):
     return "\n".join(lines)
 
 
+def _of_round(sheet):
+    """Return how near the target the last reading is, and where to stop at the prompt."""
+    event = _last_event(sheet)
+    reach = None
+    if event is not None:
+        reach = sheet.work.told_reach(sheet.survey, event, float(event.now))
+    stop = sheet.work.told_stop(sheet.survey, sheet.prompt)
+    return [str(one) for one in (reach, stop) if one]
+
+
 def _traverse_line(counted):
     name, read, skipped, left = counted
     out = f", {skipped} skipped" if skipped else ""
@@ -79,11 +92,17 @@ def _traverse_line(counted):
 
 def _last(sheet):
     """Return the last reading of the history that still stands, in words."""
+    event = _last_event(sheet)
+    if event is None:
+        return ""
+    instrument = sheet.survey.instruments[sheet.survey.traverses[event.traverse].instrument]
+    return f"{event.now} {unit_sign(instrument.unit)} at {event.x:g} mm, {event.traverse}"
+
+
+def _last_event(sheet):
+    """Return the last event of the history by which a reading stands, or None."""
     for event in reversed(sheet.history):
-        if event.action in ("taken", "repeated", "corrected") and event.now:
-            traverse = sheet.survey.traverses.get(event.traverse)
-            if traverse is None:
-                continue
-            sign = unit_sign(sheet.survey.instruments[traverse.instrument].unit)
-            return f"{event.now} {sign} at {event.x:g} mm, {event.traverse}"
-    return ""
+        standing_yet = event.action in ("taken", "repeated", "corrected") and event.now
+        if standing_yet and event.traverse in sheet.survey.traverses:
+            return event
+    return None

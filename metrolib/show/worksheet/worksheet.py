@@ -1,7 +1,10 @@
 """Worksheet: a survey folder at the bench, one reading after another, each on disk at once."""
 
+from functools import cached_property
+
 from metrolib.show.worksheet.beginning import Beginning, is_unbegun
 from metrolib.show.worksheet.kept import Kept
+from metrolib.show.worksheet.round_stop import round_work
 from metrolib.show.worksheet.rounds_here import begin_round, folder_of_round, rounds_of
 from metrolib.show.worksheet.rows import rows_of
 from metrolib.show.worksheet.standing import standing, where_it_stands
@@ -191,6 +194,11 @@ class Worksheet(Writing):
     def another(self, folder):
         """Open another folder of the same machine, such as that of a round, as this was opened."""
         return worksheet(folder, row_functions=self.row_functions)
+
+    @cached_property
+    def work(self):
+        """Plan and stop readings where the folder is a round of work, a `RoundWork`; else None."""
+        return round_work(self.folder, row_functions=self.row_functions)
 
     # --- how it shows itself ---------------------------------------------------------------------
 

@@ -6,7 +6,7 @@ from threading import RLock
 import pytest
 
 from metrolib.show.worksheet.live_view import LiveView
-from metrolib.show.worksheet.rounds_page import round_panel
+from metrolib.show.worksheet.rounds_page import RoundPanel
 from metrolib.show.worksheet.worksheet import worksheet
 from tests.show.worksheet.test_round_stop import FIRST, SIZES, write
 
@@ -22,12 +22,20 @@ def opened(tmp_path, toml=FIRST):
 @pytest.fixture
 def bench(tmp_path):
     sheet = opened(tmp_path)
-    yield sheet, round_panel(sheet)
+    yield sheet, RoundPanel(sheet)
     sheet.close()
 
 
 def test_the_first_survey_has_no_panel(sheet):
-    assert round_panel(sheet) is None
+    assert sheet.work is None
+    assert LiveView(sheet, RLock())._round is None
+
+
+def test_without_widgets_the_text_says_the_same(bench):
+    sheet, _ = bench
+    assert "Stop 'file' here at 25.020 mm." in str(sheet)
+    sheet.take("24.995")
+    assert "below the target" in str(sheet) and "Nothing to do here" in str(sheet)
 
 
 def test_the_stop_reading_follows_the_prompt(bench):
@@ -66,9 +74,9 @@ def test_what_is_left_by_all_readings(bench):
 
 def test_a_first_survey_that_decides_nothing_is_told(tmp_path):
     sheet = opened(tmp_path, FIRST.replace('faces = ["flat"]', "faces = []"))
-    panel = round_panel(sheet)
+    panel = RoundPanel(sheet)
     panel.show()
-    assert "tells no stop readings" in panel._stop.value
+    assert "There are no stop readings" in panel._stop.value
     taken = sheet.take("25.0")
     assert panel.taken(taken.prompt, taken.value) is None
     sheet.close()
