@@ -7,7 +7,7 @@ from metrolib.survey.rowtext import RowText
 from metrolib.survey.table import read_table
 
 
-def amend_row(text, line, cells, file="readings.csv"):
+def amend_row(text, line, cells, table=None):
     r"""Return the text of a readings file with changed cells in one row.
 
     Parameters
@@ -18,8 +18,8 @@ def amend_row(text, line, cells, file="readings.csv"):
     cells : dict of str to str
         By column, as they are to stand in the file; empty text empties a cell. A column that the
         file lacks is added, unless its cell stays empty.
-    file : str
-        Name of the file, for the faults.
+    table : Table, optional
+        What `read_table` makes of the text, where it was read before: that saves the time.
 
     Returns
     -------
@@ -30,7 +30,7 @@ def amend_row(text, line, cells, file="readings.csv"):
     >>> amend_row("traverse;x;reading;note\nlevel;0;0,5;\n", 2, {"reading": "0,75"})
     'traverse;x;reading;note\nlevel;0;0,75;\n'
     """
-    table = read_table(text, file)
+    table = read_table(text) if table is None else table
     new = [name for name, cell in cells.items() if table.place(name) is None and cell]
     places = {name: table.place(name) for name in cells}
     places |= {name: len(table.headings) + at for at, name in enumerate(new)}

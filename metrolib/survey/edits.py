@@ -70,12 +70,12 @@ def add_option(text, name, decision):
 
     Examples
     --------
-    >>> print(add_option("[decision]", "gentle", Decision(("flat",), band=0.02))[:60])
+    >>> text = add_option("[decision]", "gentle", Decision(("flat",), band=0.02))
+    >>> print("\n".join(text.splitlines()[:4]))
     [decision]
     <BLANKLINE>
     [options.gentle]
     faces = ["flat"]
-    together = "cop
     """
     import tomlkit
 

@@ -17,8 +17,8 @@ def write_notebook(root, folder):
     nbformat.write(notebook, root / NAME)
 
 
-def open_in_lab(page, server):
-    """Open the notebook in JupyterLab and run it all."""
+def open_in_lab(page, server, ready=".metro-entry"):
+    """Open the notebook in JupyterLab and run it all, until `ready` stands there."""
     page.goto(f"{server.url}/lab/tree/{NAME}?token={server.token}&reset")
     page.wait_for_function("window.jupyterapp && window.jupyterapp.restored")
     page.evaluate("() => window.jupyterapp.restored")
@@ -26,13 +26,13 @@ def open_in_lab(page, server):
     page.locator(".jp-NotebookPanel .jp-Cell").first.wait_for()
     page.evaluate("() => window.jupyterapp.commands.execute('application:toggle-left-area')")
     _idle(page)
-    run_all(page)
+    run_all(page, ready)
 
 
-def run_all(page):
+def run_all(page, ready=".metro-entry"):
     """Run all cells and wait until the worksheet stands there."""
     page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
-    page.locator(".metro-entry").wait_for(timeout=60_000)
+    page.locator(ready).wait_for(timeout=60_000)
     _idle(page)
 
 
@@ -85,9 +85,15 @@ def expect_taken(page, count):
 
 def press_by_keyboard(page, selector):
     """Go to a button by Tab alone and press it by Enter."""
+    tab_to(page, selector)
+    page.keyboard.press("Enter")
+
+
+def tab_to(page, selector):
+    """Go to a field or a button by Tab alone."""
     for _ in range(60):
         if page.evaluate("css => document.activeElement.matches(css)", selector):
-            return page.keyboard.press("Enter")
+            return
         page.keyboard.press("Tab")
     raise AssertionError(f"Tab never came to {selector}")
 

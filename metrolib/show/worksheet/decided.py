@@ -2,6 +2,7 @@
 
 from datetime import datetime
 
+from metrolib.rebuild.removal.conditions import named
 from metrolib.show.worksheet.kept import HIDDEN
 from metrolib.show.worksheet.lock import FolderLock
 from metrolib.survey.files import encode, write_files
@@ -41,7 +42,10 @@ def write_decision(folder, choice):
             name = _new_name(f"before {datetime.now():%Y-%m-%d %H:%M}", survey.options)
             survey = survey.with_option(name, before)
             kept = f" What was decided before is kept as the option {name!r}."
-        survey = survey.with_decision(**changes)
+        options, survey = survey.options, survey.with_decision(**changes)
+        follow = [name for name, one in options.items() if one != survey.options[name]]
+        if follow:
+            kept += f" What an option leaves open follows it: so {named(follow)} changed too."
         write_files(folder, {FILE: encode(survey.toml_text, survey.encodings[0])})
     return f"Written into {FILE}.{kept}"
 

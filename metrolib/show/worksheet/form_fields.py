@@ -160,8 +160,8 @@ _DIRECTIONS = (
     ("down", "down"),
     ("toward +y", "plus y"),
     ("toward -y", "minus y"),
-    ("leans 45 degrees to +y", "45"),
-    ("leans 45 degrees to -y", "-45"),
+    ("45 degrees to +y", "45"),
+    ("45 degrees to -y", "-45"),
     ("another angle", ANOTHER_ANGLE),
 )
 

@@ -39,6 +39,10 @@ class Judge:
         walk = self._walk
         return known(walk.survey, self.heights, walk.traverse, row_functions=self._row_functions)
 
+    def forget(self, place):
+        """Forget that the reading at a place was doubted: another one stands there now."""
+        self._asked.discard(place)
+
     def doubt(self, place):
         """Return what is odd about the reading at a place, a `Doubt` not told before, or None."""
         readings = self._walk.survey.readings

@@ -10,6 +10,7 @@ from metrolib.show.worksheet.lock import FolderLock
 from metrolib.show.worksheet.merging import merged, values_by_place
 from metrolib.show.worksheet.others import changes_elsewhere, last_readings
 from metrolib.show.worksheet.presence import Presence
+from metrolib.show.worksheet.reached import Reached
 from metrolib.survey.files import encode, read_file, write_files
 from metrolib.survey.folder import read_survey, survey_from_texts
 from metrolib.survey.losses import default_faces
@@ -18,9 +19,6 @@ from metrolib.survey.syntax import FILE
 
 #: Folder for the lock, for how far the history has got into readings.csv, and for who is here.
 HIDDEN = ".open_worksheets"
-
-#: Holds the number of events that readings.csv has.
-MERGED = "merged"
 
 
 class Kept:
@@ -51,7 +49,7 @@ class Kept:
         self.history = History(folder)
         self.history.read_on()
         self._read(read_survey(folder))
-        self._done = len(self.history.events)  # where no file says how many of them are merged
+        self._reached = Reached(self._hidden, len(self.history.events))
         self._lacking = []
         self._make_hidden()
         self._presence = Presence(self._hidden)
@@ -232,8 +230,8 @@ class Kept:
                 self._tell(told.unfit(error))
                 return
         if lock is not None and waiting and lock.held() and self._write(text):
-            self._lacking, self._done = [], len(self.history.events)
-            self._mark_done()
+            self._lacking = []
+            self._reached.set(len(self.history.events))
         self._seen = self._stamp() if lock is not None else None
 
     def _write(self, text):
@@ -252,18 +250,7 @@ class Kept:
 
     def _waiting(self):
         """Return the events that the history has and readings.csv has not."""
-        text, _, _ = read_file(self._hidden / MERGED, MERGED)
-        if text and text.strip().isdigit():
-            self._done = min(int(text), len(self.history.events))
-        return [*self._lacking, *self.history.events[self._done :]]
-
-    def _mark_done(self):
-        with suppress(OSError):  # then some events are merged once more, which changes nothing
-            handle = os.open(self._hidden / MERGED, os.O_WRONLY | os.O_CREAT)
-            try:
-                os.write(handle, f"{self._done:9d}".encode())  # always of one length, in its place
-            finally:
-                os.close(handle)
+        return [*self._lacking, *self.history.events[self._reached.get() :]]
 
     def _make_hidden(self):
         with suppress(OSError):  # what cannot be made shows when it is locked

@@ -83,7 +83,8 @@ class FolderLock:
     @staticmethod
     def _is_stale(path):
         with suppress(OSError):
-            return time.time() - path.stat().st_mtime > STALE
+            # a clock that was set back meanwhile makes it a lock of the future
+            return abs(time.time() - path.stat().st_mtime) > STALE
         return False
 
     def _break(self):
@@ -110,5 +111,5 @@ def _busy(folder):
 
 def _closed(folder, error):
     remedy = "make the folder writable or free the disk, or save the readings elsewhere"
-    wrong = f"nothing can be written into it ({error.strerror or error})"
+    wrong = f"nothing can be written into the folder ({error.strerror or error})"
     return Fault(str(folder), None, wrong, remedy)

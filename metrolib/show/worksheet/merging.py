@@ -43,7 +43,7 @@ def _merge(text, event, file, default_face):
     columns = read_columns(table, default_face)
     at = _row_of(columns.rows, event.place)
     if event.action in OF_NOTES:
-        return _with_note(text, event, columns.rows, at, file)
+        return _with_note(text, event, columns.rows, at, table)
     mark = columns.decimal_mark or ("," if table.separator == ";" else ".")
     now = event.now.replace(".", mark)
     if at is None:
@@ -58,18 +58,18 @@ def _merge(text, event, file, default_face):
     orders = table.columns.get("order")
     if np.isnan(value) and orders is not None and not orders[table.line.index(line)]:
         cells |= {"order": _next_order(columns.rows, event.traverse, table)}
-    return amend_row(text, line, cells, file)
+    return amend_row(text, line, cells, table)
 
 
-def _with_note(text, event, rows, at, file):
+def _with_note(text, event, rows, at, table):
     if at is not None:
         if " ".join(str(rows.note[at]).split()) == event.now:
             return text
-        return amend_row(text, int(rows.line[at]), {"note": event.now}, file)
+        return amend_row(text, int(rows.line[at]), {"note": event.now}, table)
     if event.action != "noted":
         return text  # the return to the first station was left out: it has no row
     row = {"traverse": event.traverse, "face": event.face, "x": event.x, "reading": None}
-    return add_rows(text, [row | {"repeat": event.repeat, "note": event.now}], file)
+    return add_rows(text, [row | {"repeat": event.repeat, "note": event.now}], table.file)
 
 
 def _row_of(rows, place):
@@ -81,7 +81,8 @@ def _row_of(rows, place):
 
 
 def _new_row(event, now, rows, table):
-    row = {"traverse": event.traverse, "face": event.face, "x": event.x, "reading": now}
+    row = {"traverse": event.traverse, "x": event.x, "reading": now}
+    row |= {"face": event.face} if table.place("face") is not None else {}
     row |= {"repeat": event.repeat} if event.repeat > 1 else {}
     order = _next_order(rows, event.traverse, table)
     return row | ({"order": order} if order else {})

@@ -46,6 +46,9 @@ def picture_of(faces, sheets):
         figure = Figure(figsize=_SIZE, dpi=_DPI)
         draw_section(faces, figure.add_axes(_UPPER))
         draw_stations(faces, sheets, figure.add_axes(_LOWER))
+        for ax in figure.axes:
+            ax.xaxis.label.set_size(_FONT)
+            ax.yaxis.label.set_size(_FONT)
         to = BytesIO()
         figure.savefig(to, format="png")
     return to.getvalue()

@@ -40,7 +40,7 @@ class _TablePage:
         for one in (self._traverse, self._shown):
             one.observe(lambda _: guard(self._begin)(), "value")
         self._told = paragraph(name="metro-table-told")
-        self._views = []
+        self._views = {}
         self._rows = column(name="metro-table-rows")
         undo = button("Undo the last change", self._undo, screen, name="metro-table-undo")
         self._earlier = button("Earlier rows", lambda: self._turn(-1), screen, name="metro-earlier")
@@ -123,14 +123,20 @@ class _TablePage:
         self._from = max(0, min(self._from, (len(lines) - 1) // _ROWS * _ROWS))
         here = lines[self._from : self._from + _ROWS]
         say(self._told, self._told_of(lines, here))
-        while len(self._views) < len(here):
-            self._views.append(RowView(self, self.screen, *self._views[:1]))
         with_traverse = not self._traverse.value
-        for view, line in zip(self._views, here, strict=False):
+        views = [self._view(line.row.key) for line in here]
+        for view, line in zip(views, here, strict=True):
             view.show(line, with_traverse=with_traverse, more=line.row.key == self._more)
-        self._rows.children = tuple(view.widget for view in self._views[: len(here)])
+        self._rows.children = tuple(view.widget for view in views)
         self._earlier.disabled = self._from == 0
         self._later.disabled = self._from + _ROWS >= len(lines)
+
+    def _view(self, key):
+        """Return the row of a reading, always the same one."""
+        if key not in self._views:
+            like = next(iter(self._views.values()), None)
+            self._views[key] = RowView(self, self.screen, like)
+        return self._views[key]
 
     def _told_of(self, lines, here):
         if not lines:

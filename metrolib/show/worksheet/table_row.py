@@ -19,7 +19,7 @@ _CLASSES = (
 
 
 class RowView:
-    """The widgets of one row; they show another reading when the page turns.
+    """The widgets of one reading; never of another one, for what is typed may be on its way.
 
     Parameters
     ----------
@@ -52,10 +52,9 @@ class RowView:
 
     def show(self, line, *, with_traverse, more):
         """Show a reading."""
-        other = self._line is None or self._line.row.key != line.row.key
-        if other or self._line.row.digits != line.row.digits:
+        if self._line is None or self._line.row.digits != line.row.digits:
             self._wrong = ""
-            if other or not _is_same(self._field.value, line.row.digits):
+            if not _is_same(self._field.value, line.row.digits):
                 self._put(line.row.digits)
         self._line = line
         place = _place(line.row, with_traverse=with_traverse)
@@ -127,7 +126,7 @@ class _History:
 
     def show(self, line):
         """Show the history of a reading."""
-        if self._line is None or self._line.row.key != line.row.key:
+        if self._line is None or self._line.state != line.state:
             self._reason.value = ""
         self._line = line
         say(self._events, history_of(line.row))

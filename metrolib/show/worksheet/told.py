@@ -70,8 +70,8 @@ def unsaved(count, wrong):
     are = "is" if count == 1 else "are"
     return (
         f"{_counted(count, 'change')} {are} on no disk: {wrong}. Nothing is lost while this"
-        " worksheet stays open: make the folder writable or free the disk and go on, or save"
-        " elsewhere."
+        f" worksheet stays open: make the folder writable, free the disk or close {NAME} in other"
+        " programs and go on, or save elsewhere."
     )
 
 

@@ -157,6 +157,8 @@ class Writing(Walk):
     def _take(self, prompt, typed, token, corrects):
         done = self._keep(lambda: self._taking(prompt, typed, token, corrects), token)
         place = done[-1].place if done else prompt.place
+        if done:
+            self._judge.forget(place)
         if done and place.traverse == self.traverse:
             self._go_on(after=place)
         return Taken(

@@ -198,6 +198,12 @@ class TestUsed:
         kept = [one for name, one in read_survey(folder).options.items() if "before" in name]
         assert [one.clean_up for one in kept] == [0.03, 0.02]
 
+    def test_options_that_follow_the_decision_are_told(self, folder, work):
+        work.change(clean_up=0.02)
+        said = write_decision(folder, work.choice)
+        assert "'tilt within 0.02 mm/m'" in said and "'dress the high" not in said
+        assert read_survey(folder).options["tilt within 0.02 mm/m"].clean_up == 0.02
+
     def test_the_same_again_writes_nothing(self, folder, work):
         text = _toml(folder)
         assert "nothing was written" in write_decision(folder, work.choice)

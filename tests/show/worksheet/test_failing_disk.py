@@ -114,9 +114,10 @@ def test_what_no_disk_takes_is_kept_shown_and_written_later(
     assert [row.digits for row in sheet.rows if row.digits] == ["1", "2", "3"]
     said = sheet.news
     assert f"1 change is on no disk: it cannot be written ({words})" in said[0]
-    assert "make the folder writable or free the disk and go on, or save elsewhere" in said[0]
+    assert "make the folder writable, free the disk or close history.csv" in said[0]
+    assert said[0].endswith("and go on, or save elsewhere.")
     assert said[1].startswith("2 changes are on no disk")
-    assert "2 changes are on no disk" in str(sheet)
+    assert "on no disk yet: 2 changes; save elsewhere" in str(sheet)
     assert _values(folder) == [1]
     monkeypatch.undo()
     sheet.take("4")
@@ -138,7 +139,7 @@ def test_a_folder_that_cannot_be_locked_keeps_the_readings_too(folder, sheet, mo
 def _refuse(path, mark):
     from metrolib.errors import Fault
 
-    raise SurveyError([Fault(str(path), None, "nothing can be written into it", "free it")])
+    raise SurveyError([Fault(str(path), None, "nothing can be written into the folder", "free it")])
 
 
 def test_a_folder_that_was_taken_away_keeps_the_readings(folder, sheet):
@@ -204,3 +205,14 @@ def test_a_line_torn_by_a_power_cut_is_passed_over(folder, sheet):
     later.take("2")
     assert _values(folder) == [1, 2]
     assert [event.now for event in worksheet(folder).history] == ["1", "2"]
+
+
+def test_a_history_that_was_taken_away_hinders_no_later_reading(folder, sheet):
+    sheet.take("1")
+    sheet.take("2")
+    sheet.close()
+    (folder / "history.csv").unlink()
+    later = worksheet(folder)
+    later.take("3")
+    assert _values(folder) == [1, 2, 3]
+    assert [event.now for event in later.history] == ["3"]

@@ -183,6 +183,23 @@ def test_a_page_that_turns_writes_nothing(tmp_path):
     sheet.close()
 
 
+def test_what_is_typed_while_the_page_turns_goes_to_the_reading_it_was_typed_at(tmp_path):
+    folder = tmp_path / "lathe"
+    shutil.copytree("sample_surveys/toolroom_lathe", folder)
+    sheet = worksheet(folder)
+    screen = Screen(sheet)
+    screen.show("All readings")
+    one(screen.widget, "metro-table-traverse").value = ""
+    typed_at = one(screen.widget, "metro-cell", 2)
+    where = sheet.rows[2].key
+    press(screen.widget, "metro-later")  # the kernel turns the page while the browser still shows
+    typed_at.value = "-6,5"
+    (change,) = sheet.history
+    assert sheet.prompt_of(where).place == change.place
+    assert change.now == "-6.5"
+    sheet.close()
+
+
 def test_readings_of_another_worksheet_show_when_the_page_is_opened_again(page, sheet, folder):
     other = worksheet(folder)
     other.take("9")
