@@ -37,6 +37,8 @@ def blank_round(survey, traverses=None):
     table = read_table(survey.readings_text, survey.readings_file)
     headings = survey.readings_text.removeprefix("\ufeff").splitlines()[table.heading_line - 1]
     rows = [row for row in _stations(survey) if row["traverse"] in names]
+    if table.place("face") is None:  # the traverses name their faces
+        rows = [{name: cell for name, cell in row.items() if name != "face"} for row in rows]
     text = add_rows(headings + table.line_end, rows, survey.readings_file)
     return survey_from_texts(toml_text, text, survey.readings_file)
 

@@ -28,7 +28,7 @@ class Controls:
     deciding : function
         Returns the `Deciding` at work.
     changed : callable
-        Called after each change.
+        Called after each change, with what was changed besides, as sentences.
     screen : Screen
     """
 
@@ -148,10 +148,7 @@ class Controls:
     # ---- what is set ----
 
     def _set(self, **changes):
-        told = self._deciding().change(**changes)
-        for words in told:
-            self._screen.tell(words)
-        self._changed()
+        self._changed(self._deciding().change(**changes))
 
     def _set_faces(self, what):
         boxes = self._faces if what == "faces" else self._datum

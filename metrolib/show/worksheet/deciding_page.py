@@ -112,14 +112,20 @@ class _DecidingPage:
 
     # ---- what is shown ----
 
-    def _show(self):
-        """Show what the choice comes to: the plan first, what takes longer after it."""
+    def _show(self, told=()):
+        """Show what the choice comes to: the plan first, what takes longer after it.
+
+        Parameters
+        ----------
+        told : sequence of str
+            What was changed besides.
+        """
         work, plan = self.work, self.work.outcome
         possible = not isinstance(plan, MetrolibError)
         self._plan.value = plan_drawing(plan, work.unit) if possible else ""
         self._controls.show()
         say(self._words, sentences(work))
-        say(self._summary, summary(work))
+        say(self._summary, "\n".join([summary(work), *told]))
         self._link.value = ""
         say(self._moved, moved_words(work) or "Nothing that the survey tells of is moved.")
         self._depths.value = plan.to_html(work.unit) if possible else ""

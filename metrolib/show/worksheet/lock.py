@@ -111,5 +111,5 @@ def _busy(folder):
 
 def _closed(folder, error):
     remedy = "make the folder writable or free the disk, or save the readings elsewhere"
-    wrong = f"nothing can be written into it ({error.strerror or error})"
+    wrong = f"nothing can be written into the folder ({error.strerror or error})"
     return Fault(str(folder), None, wrong, remedy)

@@ -81,7 +81,8 @@ def _row_of(rows, place):
 
 
 def _new_row(event, now, rows, table):
-    row = {"traverse": event.traverse, "face": event.face, "x": event.x, "reading": now}
+    row = {"traverse": event.traverse, "x": event.x, "reading": now}
+    row |= {"face": event.face} if table.place("face") is not None else {}
     row |= {"repeat": event.repeat} if event.repeat > 1 else {}
     order = _next_order(rows, event.traverse, table)
     return row | ({"order": order} if order else {})

@@ -3,6 +3,7 @@
 import os
 import secrets
 import socket
+import sys
 import time
 import weakref
 from contextlib import suppress
@@ -25,8 +26,9 @@ class Presence:
 
     def __init__(self, hidden):
         self._path = hidden / f"{MARK}{secrets.token_hex(4)}"
+        self._cell = _running_cell()
         with suppress(OSError):  # nothing depends on it
-            self._path.write_text(f"{os.getpid()} {socket.gethostname()}")
+            self._path.write_text(self._words)
         self.close = weakref.finalize(self, _remove, self._path)
 
     def touch(self):
@@ -39,7 +41,24 @@ class Presence:
         found = []
         with suppress(OSError):
             found = [path for path in self._path.parent.iterdir() if path.name.startswith(MARK)]
-        return sum(_is_open(path) for path in found if path != self._path)
+        return sum(_is_open(path) for path in found if not self._is_mine(path))
+
+    @property
+    def _words(self):
+        return f"{os.getpid()} {socket.gethostname()}\n{self._cell}"
+
+    def _is_mine(self, path):
+        """Tell whether a file is of this worksheet, or of its cell as it was run before."""
+        with suppress(OSError):
+            return path == self._path or (self._cell != "" and path.read_text() == self._words)
+        return False
+
+
+def _running_cell():
+    """Return the name of the notebook's cell that runs; empty outside of a notebook."""
+    shell = getattr(sys.modules.get("IPython"), "get_ipython", lambda: None)()
+    parent = shell.get_parent() if hasattr(shell, "get_parent") else {}
+    return str(parent.get("metadata", {}).get("cellId", ""))
 
 
 def _remove(path):
@@ -50,7 +69,7 @@ def _remove(path):
 def _is_open(path):
     """Tell whether the worksheet of a file is open; the file of a dead process is taken away."""
     try:
-        process, _, host = path.read_text().partition(" ")
+        process, _, host = path.read_text().partition("\n")[0].partition(" ")
         age = time.time() - path.stat().st_mtime
     except OSError:
         return False

@@ -59,6 +59,7 @@ class Screen:
         }
         self._state = field("State of the work", choices=[("", "")], name="metro-work-state")
         self._state.observe(lambda _: shown_errors(self)(self._change_state)(), "value")
+        self._listing = False  # while the states are listed, nobody has chosen one
         head = row(*self._tabs.values(), self._state)
         head.add_class("metro-head")
         self._page = column(name="metro-open-page")
@@ -114,13 +115,15 @@ class Screen:
         self._add("metro-message metro-alarm", "Look here", words)
 
     def _change_state(self):
-        if self._state.value not in ("", str(self.sheet.folder)):
+        if not self._listing and self._state.value != str(self.sheet.folder):
             self.open(self._state.value, self._name)
 
     def _show_states(self):
         states = states_of(self.sheet.folder)
+        self._listing = True
         self._state.options = [(name, str(folder)) for name, folder in states.items()]
         self._state.value = str(self.sheet.folder)
+        self._listing = False
         self._state.layout.display = "" if len(states) > 1 else "none"
 
     def _add(self, kind, head, words):

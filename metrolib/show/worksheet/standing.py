@@ -45,7 +45,8 @@ def standing(sheet):
     if last := _last(sheet):
         lines.append(f"last: {last}")
     if sheet.unsaved:
-        lines.append(f"{len(sheet.unsaved)} changes are on no disk: save them elsewhere")
+        count = len(sheet.unsaved)
+        lines.append(f"on no disk yet: {count} change{'s' * (count > 1)}; save elsewhere")
     return Standing(tuple(lines), tuple(counted))
 
 

@@ -5,6 +5,9 @@ import re
 from metrolib.survey.rounds import FOLDER
 from metrolib.survey.syntax import FILE
 
+#: What the first survey is called.
+BEFORE_WORK = "before work"
+
 
 def first_of(folder):
     """Return the folder of the first survey of a machine, from that of any of its surveys."""
@@ -30,7 +33,7 @@ def states_of(folder):
         for path in (first / FOLDER).glob("*")
         if (path / FILE).is_file() and (number := re.match(r"\d+", path.name))
     }
-    return {"before work": first} | {
+    return {BEFORE_WORK: first} | {
         f"round {rounds[number].name.replace('_', ' ')}": rounds[number]
         for number in sorted(rounds)
     }

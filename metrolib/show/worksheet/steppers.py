@@ -37,13 +37,14 @@ class Stepper:
         )
         self._wrong = widgets.HTML()
         self._wrong.add_class("metro-stepper-wrong")
+        self._tell("")
         line = row(less, self._field, more)
         line.add_class("metro-stepper")
         self.widget = column(self._wrong, line)  # above: below it might lie off the screen
 
     def show(self, number, digits):
         """Show a number; None shows an empty field. What was wrong before is put right by it."""
-        self._wrong.value = ""
+        self._tell("")
         self._quiet = True
         self._field.value = "" if number is None else f"{round(number, digits) + 0.0:g}"
         self._quiet = False
@@ -58,8 +59,13 @@ class Stepper:
         try:
             self._take(self._field.value)
         except MetrolibError as error:
-            said = escape(str(error))
-            self._wrong.value = f'<p class="metro-wrong" role="alert"><b>Wrong:</b> {said}</p>'
+            self._tell(str(error))
+
+    def _tell(self, words):
+        """Say what is wrong with what was typed; nothing takes it away."""
+        told = f'<p class="metro-wrong" role="alert"><b>Wrong:</b> {escape(words)}</p>'
+        self._wrong.value = told if words else ""
+        self._wrong.layout.display = "" if words else "none"
 
     def _move(self, way):
         try:

@@ -117,7 +117,7 @@ def test_what_no_disk_takes_is_kept_shown_and_written_later(
     assert "make the folder writable, free the disk or close history.csv" in said[0]
     assert said[0].endswith("and go on, or save elsewhere.")
     assert said[1].startswith("2 changes are on no disk")
-    assert "2 changes are on no disk" in str(sheet)
+    assert "on no disk yet: 2 changes; save elsewhere" in str(sheet)
     assert _values(folder) == [1]
     monkeypatch.undo()
     sheet.take("4")
@@ -139,7 +139,7 @@ def test_a_folder_that_cannot_be_locked_keeps_the_readings_too(folder, sheet, mo
 def _refuse(path, mark):
     from metrolib.errors import Fault
 
-    raise SurveyError([Fault(str(path), None, "nothing can be written into it", "free it")])
+    raise SurveyError([Fault(str(path), None, "nothing can be written into the folder", "free it")])
 
 
 def test_a_folder_that_was_taken_away_keeps_the_readings(folder, sheet):

@@ -83,5 +83,5 @@ def test_a_breaker_that_died_too_is_no_lasting_hindrance(tmp_path):
 
 
 def test_a_folder_that_is_not_there_cannot_be_locked(tmp_path):
-    with pytest.raises(SurveyError, match="nothing can be written into it"):
+    with pytest.raises(SurveyError, match="nothing can be written into the folder"):
         FolderLock(tmp_path / "nowhere").__enter__()

@@ -88,6 +88,13 @@ def test_the_dialect_of_the_file_is_kept():
     assert "flat;100;2,50;;2;warm" in changed and "flat;0;-0,5;;1;" in changed
 
 
+def test_a_file_without_the_column_of_faces_gets_none():
+    text = "traverse,x,reading,repeat\nlevel,0,1.5,\n"
+    event = _event("repeated", 0, "1.6", repeat=2)
+    found = merged(text, [event], "readings.csv", {"level": "flat"})
+    assert found == text + "level,0,1.6,2\n"
+
+
 def test_of_two_rows_of_one_place_the_read_one_counts():
     doubled = TEXT + "level,flat,0,,,,\n"
     assert _merged(_event("corrected", 0, "9"), text=doubled) == doubled.replace(",1.5,", ",9,")

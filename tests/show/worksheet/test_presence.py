@@ -67,3 +67,14 @@ def test_a_folder_that_cannot_be_written_is_no_hindrance(tmp_path):
     away.touch()
     assert away.others() == 0
     away.close()
+
+
+def test_a_notebook_cell_that_is_run_again_is_no_other_worksheet(tmp_path, monkeypatch):
+    monkeypatch.setattr(presence, "_running_cell", lambda: "cell a")
+    first, again = Presence(tmp_path), Presence(tmp_path)
+    assert again.others() == 0
+    monkeypatch.setattr(presence, "_running_cell", lambda: "cell b")
+    other = Presence(tmp_path)
+    assert other.others() == 2
+    for one in (first, again, other):
+        one.close()

@@ -2,6 +2,7 @@
 
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -85,6 +86,19 @@ def bed(tmp_path):
 def test_a_first_survey_is_no_round(tmp_path):
     assert round_work(write(tmp_path / "bed", SIZES)) is None
     assert round_work(write(tmp_path / "rounds" / "1", SIZES)) is None
+
+
+def test_a_fault_in_an_earlier_survey_is_told_and_one_in_a_later_does_no_harm(tmp_path):
+    first = write(tmp_path / "bed", SIZES)
+    now = write(first / "rounds" / "1", dict.fromkeys(SIZES))
+    write(first / "rounds" / "2", {0: "wrong"})
+    survey = read_survey(now)
+    prompt = SimpleNamespace(traverse="over", face="flat", x=0.0)
+    assert "25.020 mm" in round_work(now).told_stop(survey, prompt)
+    (first / "readings.csv").write_text("traverse,x,reading\nover,0,wrong\n", encoding="utf-8")
+    work = round_work(now)
+    assert "There are no stop readings: 1 fault" in work.told_stop(survey, prompt)
+    assert work.told_reach(survey, prompt, 25.0) is None
 
 
 def test_the_stop_reading_of_the_present_stage_by_hand(bed):
