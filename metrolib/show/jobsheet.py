@@ -14,7 +14,7 @@ from metrolib.rebuild.stages.stages import stages
 from metrolib.rebuild.stages.stop_readings import stop_readings
 from metrolib.rebuild.stages.watches import watch
 from metrolib.show.pages import page_path, template, write_page
-from metrolib.show.sheet_plan import Row, draw_sheet_plans
+from metrolib.show.sheet_plan import Row, sheet_plans
 from metrolib.units import show_length, unit_sign
 
 _PROMISE = {True: "every place cleans up", False: "no place ends too low"}
@@ -94,7 +94,7 @@ def job_sheet(survey, heights, plan, path):
         sign=unit_sign(unit),
         lines=listed,
         faces=[part.face for part in plan.per_face if part.most > 0],
-        pages=draw_sheet_plans(plan, rows, unit, _kept(survey, plan), stage_lines=len(listed)),
+        pages=sheet_plans(plan, rows, unit, _kept(survey, plan), stage_lines=len(listed)),
         said=_said(survey, heights, plan, rows),
     )
     return write_page("job_sheet", path, page)
