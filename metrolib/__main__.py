@@ -8,6 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_surveys"
+#: How the names of those begin that are there to be copied.
+TEMPLATE = "template_"
 
 ABOUT = """\
 metrolib goes from the raw readings of a worn machine tool's ways to a removal decision:
@@ -129,14 +131,25 @@ def _print(survey, heights, plan, comparison):
 
 
 def _samples():
-    """List the sample surveys, each with the title of its story."""
-    found = sorted(SAMPLES.glob("*/survey.toml"))
+    """List the sample surveys, each with the title of its story, then the templates."""
+    found = sorted(path.parent for path in SAMPLES.glob("*/survey.toml"))
     if not found:
         return "Give it a survey folder: python -m metrolib FOLDER"
-    lines = [f"  {_spelled(path.parent)}\n      {_title(path.parent)}" for path in found]
+    templates = [folder for folder in found if folder.name.startswith(TEMPLATE)]
     return "\n".join(
-        ["Sample surveys to try: python -m metrolib FOLDER, with FOLDER one of", *lines]
+        [
+            "Sample surveys to try: python -m metrolib FOLDER, with FOLDER one of",
+            *(_listed(folder) for folder in found if folder not in templates),
+            "",
+            "Templates to begin your own with, nothing is read yet: copy one and fill it in",
+            *map(_listed, templates),
+        ]
     )
+
+
+def _listed(folder):
+    """Return a folder as it is listed: how to spell it, and its title."""
+    return f"  {_spelled(folder)}\n      {_title(folder).removeprefix('Template: ')}"
 
 
 def _spelled(folder):

@@ -64,8 +64,23 @@ def test_without_arguments_says_what_it_does_and_lists_the_samples(tmp_path):
     assert "from the raw readings" in text and "--help" in text
     for folder in FOLDERS:
         title = (folder / "README.md").read_text(encoding="utf-8").splitlines()[0]
-        assert str(folder) in text and title.removeprefix("# ") in text
+        assert str(folder) in text and title.removeprefix("# ").removeprefix("Template: ") in text
     assert not list(tmp_path.iterdir())
+
+
+def test_templates_are_listed_apart(run):
+    _, out, _ = run()
+    samples, _, templates = out.partition("Templates to begin your own with")
+    for folder in FOLDERS:
+        apart = folder.name.startswith("template_")
+        assert (str(folder) in templates, str(folder) in samples) == (apart, not apart)
+    assert "I only have a level" in templates and "Template:" not in out
+
+
+def test_a_template_says_that_nothing_is_read_yet(run):
+    code, out, err = run(ROOT / "sample_surveys" / "template_level")
+    assert (code, out) == (2, "")
+    assert "none is taken yet" in err and "plan_survey" in err
 
 
 def test_samples_are_spelled_as_one_types_them_from_here(run, monkeypatch):

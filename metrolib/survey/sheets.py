@@ -13,8 +13,22 @@ from metrolib.survey.wording import STRAIGHTEDGE_NAME, quoted
 _SUPPORT = (1 - 0.5594) / 2
 
 
-#: Kinds that are read between a straightedge and the face.
-UNDER_AN_EDGE = ("straightedge", "feeler gap")
+#: Kinds that are read between a straightedge and the face, and how it lies in the two runs.
+_EDGE_TURNS = {
+    "straightedge": (
+        ("sole down", "sole_up = false       # both ways up part its own shape from the face's"),
+        ("sole up", "sole_up = true       # both ways up part its own shape from the face's"),
+    ),
+    # no feeler reaches a sole that looks up
+    "feeler gap": (
+        ("sole down", "end_for_end = false   # its zero end at start"),
+        (
+            "end for end",
+            "end_for_end = true    # turned about: shows its own shape, but not its bow",
+        ),
+    ),
+}
+UNDER_AN_EDGE = tuple(_EDGE_TURNS)
 
 
 @dataclass(frozen=True)
@@ -132,21 +146,22 @@ def _level_across(kind, faces, spacing):
 
 def _straightedge(kind, faces, spacing):
     edge = spacing.edge or straightedge_length(faces)
+    instrument = "feelers" if kind == "feeler gap" else "dial indicator"
     sheets = []
     for face in _upward(kind, faces, least=1):
-        for words, sole_up in (("sole down", "false"), ("sole up", "true")):
+        for words, turn in _EDGE_TURNS[kind]:
             keys = (
                 f"face = {rest_toml(face)}",
                 f"straightedge = {quoted(STRAIGHTEDGE_NAME)}",
                 f"start = {face.x_from:g}             # x of its zero end",
-                f"sole_up = {sole_up}       # both ways up part its own shape from the face's",
+                turn,
                 f"supports_at = [{edge * _SUPPORT:.0f}, {edge * (1 - _SUPPORT):.0f}]    # along it",
             )
-            name = f"{kind} on {face.name}, {words}"
-            instrument = "feelers" if kind == "feeler gap" else "dial indicator"
             high = min(face.x_to, face.x_from + edge)
             stations = _between(kind, spacing, face, face.x_from, high)
-            sheets.append(Sheet(name, kind, instrument, keys, stations))
+            sheets.append(
+                Sheet(f"{kind} on {face.name}, {words}", kind, instrument, keys, stations)
+            )
     return sheets
 
 

@@ -4,6 +4,7 @@
 
 Each sample's survey.toml and README.md are written by hand; readings.csv follows from survey.toml,
 the true shape in the sample's own file, and its seed. Run again, it writes the same bytes.
+The templates (templates.py), of which nothing is read, are written as well.
 """
 
 import argparse
@@ -15,6 +16,7 @@ from long_rails import long_rails
 from mill_table import mill_table
 from published import PUBLISHED
 from rectangular_face import rectangular_face
+from templates import TEMPLATES, template_files
 
 HERE = Path(__file__).resolve().parent
 SURVEYS = HERE.parents[1] / "sample_surveys"
@@ -31,6 +33,9 @@ def make(surveys=SURVEYS, truths=HERE / "truth"):
         _write(truths / f"{sample.name}.json", truth)
     for name, table in PUBLISHED.items():
         _write(surveys / name / "readings.csv", table().encode())
+    for name in TEMPLATES:
+        for file, content in template_files(name).items():
+            _write(surveys / name / file, content)
 
 
 def _write(path, content):

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.stats import chi2
+from templates import TEMPLATES
 
 from metrolib.errors import DoubtfulReadingsWarning
 from metrolib.heights.adjust import adjust
@@ -90,7 +91,7 @@ def test_the_script_makes_the_same_bytes(tmp_path):
 
 def test_every_folder_is_tested():
     folders = {path.name for path in SURVEYS.iterdir() if path.is_dir()}
-    assert folders == {*MADE, *PUBLISHED, *PLANNED}
+    assert folders == {*MADE, *PUBLISHED, *PLANNED, *TEMPLATES}
 
 
 @pytest.mark.parametrize("name", (*MADE, *PUBLISHED))

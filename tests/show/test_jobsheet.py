@@ -210,9 +210,7 @@ def test_names_are_escaped(lathe, tmp_path):
 
 
 def test_refusals(lathe, tmp_path):
-    with pytest.raises(
-        InputError, match="job_sheet: a page ends in .html or .pdf"
-    ):
+    with pytest.raises(InputError, match="job_sheet: a page ends in .html or .pdf"):
         job_sheet(lathe.survey, lathe.heights, lathe.plan, tmp_path / "sheet.csv")
     with pytest.raises(InputError, match="no plan to put on a sheet, got no metal"):
         refused = ImpossiblePlanError("no metal")
