@@ -24,7 +24,7 @@ _EDGE_TURNS = {
         ("sole down", "end_for_end = false   # its zero end at start"),
         (
             "end for end",
-            "end_for_end = true    # turned about: shows its own shape, but not its bow",
+            "end_for_end = true    # turned: shows its own shape, not its bow",
         ),
     ),
 }
@@ -158,10 +158,9 @@ def _straightedge(kind, faces, spacing):
                 f"supports_at = [{edge * _SUPPORT:.0f}, {edge * (1 - _SUPPORT):.0f}]    # along it",
             )
             high = min(face.x_to, face.x_from + edge)
+            name = f"{kind} on {face.name}, {words}"
             stations = _between(kind, spacing, face, face.x_from, high)
-            sheets.append(
-                Sheet(f"{kind} on {face.name}, {words}", kind, instrument, keys, stations)
-            )
+            sheets.append(Sheet(name, kind, instrument, keys, stations))
     return sheets
 
 

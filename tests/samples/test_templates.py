@@ -66,8 +66,8 @@ def test_a_level_leaves_nothing_open():
 def test_feelers_leave_the_bow_of_the_sole():
     """Both runs see the same place of the sole in the middle, so its profile stays there.
 
-    The mean of two runs there has the variance r²/2 + e²; less the mean of all 11 stations, of which
-    the sum of each mirrored pair has r² + 2 e², ten elevenths of that remain.
+    The mean of two runs there has the variance r²/2 + e²; less the mean of all 11 stations, of
+    which the sum of each mirrored pair has r² + 2 e², ten elevenths of that remain.
     """
     name = "template_straightedge_and_feelers"
     feelers, edge = intended(name).instruments["feelers"], intended(name).straightedges
