@@ -1,29 +1,35 @@
 """Run the notebooks and store them in one canonical spelling, so that a diff shows what changed.
 
-Run it from the project's folder: ``python -m tests.run_notebooks [NOTEBOOK ...]``.
+From the project's folder, ``python -m tests.run_notebooks [NOTEBOOK ...]`` stores them in place;
+``python -m tests.run_notebooks NOTEBOOK --with FOLDER=my_lathe --to mine.ipynb`` runs one on a
+survey of your own and stores that beside.
 """
 
+import argparse
+import ast
 import sys
 from pathlib import Path
 
 import nbformat
 from nbclient import NotebookClient
+from nbclient.exceptions import CellExecutionError
 
 NOTEBOOKS = Path(__file__).resolve().parents[1] / "notebooks"
 
+#: Tag of the cell whose numbers and folders may be given from outside.
+PARAMETERS = "parameters"
 
-def run(path, replaced=None):
-    """Execute a notebook in its own folder and return it; `replaced` rewrites lines of its code.
+
+def run(path, parameters=None):
+    """Execute a notebook in its own folder and return it, with an error where one stopped it.
 
     Parameters
     ----------
     path : Path
-    replaced : dict of str to str, optional
-        What a cell's source line starts with, and the line to put in its place.
+    parameters : dict of str to str, optional
+        New values of names in its cell of parameters.
     """
-    notebook = nbformat.read(path, as_version=4)
-    for start, line in (replaced or {}).items():
-        _replace_line(notebook, start, line)
+    notebook = with_parameters(nbformat.read(path, as_version=4), parameters or {})
     client = NotebookClient(
         notebook,
         timeout=300,
@@ -32,6 +38,25 @@ def run(path, replaced=None):
         resources={"metadata": {"path": str(path.parent)}},
     )
     return client.execute()
+
+
+def with_parameters(notebook, parameters):
+    """Put other values behind names in the notebook's cell of parameters; return the notebook.
+
+    Raises
+    ------
+    LookupError
+        If it has no such cell, or the cell does not set the name at the beginning of a line.
+    """
+    cells = [cell for cell in notebook.cells if PARAMETERS in cell.metadata.get("tags", [])]
+    for name, value in parameters.items():
+        lines = cells[0].source.splitlines() if cells else []
+        if not any(line.startswith(f"{name} = ") for line in lines):
+            known = [line.split(" = ")[0] for line in lines if " = " in line and line[0] != " "]
+            raise LookupError(f"the notebook has no parameter {name!r}; it has {known}")
+        new = [f"{name} = {value!r}" if line.startswith(f"{name} = ") else line for line in lines]
+        cells[0].source = "\n".join(new)
+    return notebook
 
 
 def canonical(notebook):
@@ -69,16 +94,47 @@ def _joined(outputs):
     return joined
 
 
-def _replace_line(notebook, start, line):
-    for cell in notebook.cells:
-        lines = cell.source.splitlines()
-        if cell.cell_type == "code" and any(text.startswith(start) for text in lines):
-            cell.source = "\n".join(line if text.startswith(start) else text for text in lines)
-            return
-    raise LookupError(f"no code line starts with {start!r}")
+def main(arguments=None):
+    """Run notebooks by the words of a command line; return the exit code."""
+    parser = argparse.ArgumentParser(prog="python -m tests.run_notebooks", description=__doc__)
+    parser.add_argument("notebooks", nargs="*", type=Path, help="all of them where none is named")
+    parser.add_argument(
+        "--with",
+        dest="given",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="a name in the notebook's cell of parameters, and its value; may be given again",
+    )
+    parser.add_argument(
+        "--to", type=Path, metavar="FILE", help="where to store the one that is run"
+    )
+    chosen = parser.parse_args(arguments)
+    if (chosen.given or chosen.to) and not (chosen.to and len(chosen.notebooks) == 1):
+        parser.error(
+            "--with and --to go together, with one notebook: the stored one stays as it is"
+        )
+    try:
+        parameters = dict(_parameter(given) for given in chosen.given)
+        for path in chosen.notebooks or sorted(NOTEBOOKS.glob("*.ipynb")):
+            nbformat.write(canonical(run(path.resolve(), parameters)), chosen.to or path)
+            print(f"{path.name} run and stored{f' as {chosen.to}' if chosen.to else ''}")
+    except (LookupError, OSError, CellExecutionError) as error:
+        print(error, file=sys.stderr)
+        return 1
+    return 0
+
+
+def _parameter(given):
+    """Part a name from its value: a number, a word or a folder, which is named from here."""
+    name, _, text = given.partition("=")
+    if Path(text).exists():
+        return name, str(Path(text).resolve())
+    try:
+        return name, ast.literal_eval(text)
+    except (ValueError, SyntaxError):
+        return name, text
 
 
 if __name__ == "__main__":
-    for each in [Path(name) for name in sys.argv[1:]] or sorted(NOTEBOOKS.glob("*.ipynb")):
-        nbformat.write(canonical(run(each.resolve())), each)
-        print(f"{each.name} run and stored")
+    sys.exit(main())
