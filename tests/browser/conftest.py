@@ -9,7 +9,8 @@ import pytest
 ARTEFACTS = Path(__file__).resolve().parents[2] / "artefacts"
 
 
-def _chromium():
+def chromium():
+    """Return where Chromium is, or None."""
     names = [os.environ.get("CHROMIUM"), "/usr/bin/chromium", "chromium", "chromium-browser"]
     names += ["google-chrome", "chrome"]
     return next((found for name in names if name and (found := shutil.which(name))), None)
@@ -22,7 +23,7 @@ def browser():
     Playwright keeps an event loop running while it is open, so it is closed after each file:
     other tests, which run kernels, want loops of their own.
     """
-    found = _chromium()
+    found = chromium()
     if found is None:
         missing = "no Chromium is found: install one, or name it in the variable CHROMIUM"
         if os.environ.get("CI"):
