@@ -58,12 +58,6 @@ def test_every_notebook_is_in_the_list_once_and_in_order():
     assert set(listed) == {path.name for path in (ROOT / "notebooks").glob("*.ipynb")}
 
 
-def test_each_notebook_is_listed_by_its_title():
-    for label, name in re.findall(r"\[([^\]]+)\]\(notebooks/(\w+\.ipynb)\) \|$", README, re.M):
-        title = nbformat.read(ROOT / "notebooks" / name, as_version=4).cells[0].source
-        assert title.splitlines()[0].lower() == f"# {re.sub(r'^[0-9]+ ', '', label)}".lower(), name
-
-
 def test_every_template_is_in_the_list():
     for folder in (ROOT / "sample_surveys").glob("template_*"):
         assert f"(sample_surveys/{folder.name}/README.md)" in README
