@@ -2,6 +2,7 @@
 
 import base64
 import os
+import sys
 import warnings
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -70,6 +71,7 @@ def _run_cell(shell, source):
     from matplotlib import pyplot
 
     with capture_output() as captured:
+        shell.display_trap.hook = sys.displayhook  # what a cell ends with is kept with its picture
         result = shell.run_cell(source, silent=False)
         shown = [print_figure(pyplot.figure(number), "png") for number in pyplot.get_fignums()]
     pyplot.close("all")
