@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from html import escape
 from io import BytesIO
+from textwrap import fill
 from threading import Lock
 
 from matplotlib.figure import Figure
@@ -11,6 +12,7 @@ from metrolib import checks
 from metrolib.errors import MetrolibError
 
 _WIDTH = 8.0  # of the picture [inch]
+_LINE = 120  # letters of a sentence over it
 _STEPS = 100  # of a slider from end to end
 
 
@@ -41,14 +43,20 @@ class Explored:
         **changed : float
             What differs from the start.
         """
+        return self._drawn(changed, written=False)
+
+    def _drawn(self, changed, written):
+        """Return the sentence and the picture, the sentence `written` over the picture or not."""
         values = {name: start for name, (_, start, _) in self.numbers.items()} | changed
         # a slider's callback may come from any thread, in the middle of another one
         with self._drawing:
             figure = Figure(figsize=(_WIDTH, self.height), dpi=100, layout="constrained")
-            said = self.draw(figure.subplots(), **values)
+            said = self.draw(figure.subplots(), **values) or ""
+            if written and said:
+                figure.suptitle(fill(said, _LINE), x=0.01, ha="left", fontsize=9)
             picture = BytesIO()
             figure.savefig(picture, format="png")
-        return said or "", picture.getvalue()
+        return said, picture.getvalue()
 
     def __str__(self):
         return self.at()[0]
@@ -56,9 +64,10 @@ class Explored:
     def _repr_mimebundle_(self, include=None, exclude=None):
         from base64 import b64encode
 
-        said, picture = self.at()
+        # where no slider is, nothing but the picture is seen: it says its sentence itself
+        said, picture = self._drawn({}, written=True)
         bundle = {"text/plain": said, "image/png": b64encode(picture).decode()}
-        return bundle | self._live()
+        return self._live() | bundle
 
     def _live(self):
         """Return the part of the bundle that shows the sliders, where a notebook can."""

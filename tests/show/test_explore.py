@@ -1,6 +1,7 @@
 """Explore: a picture that follows its numbers."""
 
 import sys
+from base64 import b64encode
 
 import ipywidgets
 import pytest
@@ -71,6 +72,13 @@ def test_sliders_run_in_whole_steps_where_the_ends_allow_it(shown):
 def test_without_widgets_the_picture_stands_alone(shown, monkeypatch):
     monkeypatch.setitem(sys.modules, "ipywidgets", None)
     assert set(shown._repr_mimebundle_()) == {"text/plain", "image/png"}
+
+
+def test_the_picture_that_is_stored_carries_its_sentence(shown):
+    stored = shown._repr_mimebundle_()
+    assert stored["text/plain"] == "500 mm & 3 µm", "not what the sliders are made of"
+    assert "application/vnd.jupyter.widget-view+json" in stored
+    assert stored["image/png"] != b64encode(shown.at()[1]).decode()
 
 
 @pytest.mark.parametrize(
