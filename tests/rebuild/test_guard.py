@@ -329,3 +329,13 @@ def test_where_many_targets_cost_the_same_one_that_is_sure_enough_is_found(toget
     # lowering every place by the same k u is sure enough, so the least guard is no deeper
     even = 0.001 * norm.ppf(0.95 ** (1 / 9))
     assert plan.guard_depth <= even + 0.001 * _k_scatter(even / 0.001, 9, 0.95)
+
+
+@pytest.mark.parametrize("held", [{}, HELD])
+def test_within_a_wide_band_the_guard_costs_nothing_and_is_found(held):
+    # the tops lie within 4 um: a target under all of them leaves none above a band of 40
+    heights = lathe_bed([0.0, 0.004, 0.001], [0.002, 0.0, 0.003], u=0.002)
+    plan = plan_removal(heights, faces=["front", "rear"], confidence=0.95, band=0.040, **held)
+    assert plan.volume == 0 and not plan.depth.any()
+    assert plan.confidence >= 0.945
+    assert plan.guard_volume == pytest.approx(0, abs=1e-9)

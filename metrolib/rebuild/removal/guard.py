@@ -12,6 +12,7 @@ from metrolib.rebuild.removal.programme_single import find_target
 _ROUNDING = 1e-10  # a lack of metal below this is none [mm]
 _NO_ERROR = 1e-7  # of the largest variance
 _CLOSE = 0.001  # the guard is sought to this share of its cost
+_FIRST_STEP = 1e-5  # of the largest u, where the guard costs nothing
 _UNSURE = 0.005  # the share of the draws by which the search may fall short of the confidence
 _ROUNDS = 60  # up to 12 planes were seen to do, more where many targets cost the same
 _DOUBLINGS = 20
@@ -185,7 +186,9 @@ class _Fence:
             if self._share(found) >= enough:
                 break
         self.errors = judge
-        found = None if found is None else self._placed(_CLOSE * worth)
+        # a guard that costs nothing, as within a wide band, needs a first step all the same
+        step = max(_CLOSE * worth, _FIRST_STEP * self.programme.u.max())
+        found = None if found is None else self._placed(step)
         return None if found is None else self._named(found)
 
     def even_guard(self):
