@@ -29,8 +29,37 @@ ONLY = {
     ),
 }
 
+_ONE_FACE = ("published_autocollimator", "published_forward_backward", "rectangular_face")
+_NOT_THE_LATHE = [name for name in SAMPLES if name != "toolroom_lathe"]
+
 #: What a notebook cannot do with a sample: the words in which it says so, and why.
-REFUSED = {}
+REFUSED = {
+    "01_a_level_along_a_way.ipynb": (
+        _NOT_THE_LATHE,
+        "OUT: an unknown traverse",
+        "its other parameters name two traverses of the lathe",
+    ),
+    "03_which_faces_can_be_trusted.ipynb": (
+        ["rectangular_face"],
+        "no way with stations along a line",
+        "a plate that is read all over holds no line",
+    ),
+    "04_parallel_twisted_coplanar.ipynb": (
+        _ONE_FACE,
+        "two ways side by side are needed",
+        "one face has nothing to be parallel to",
+    ),
+    "10_what_the_lowering_does.ipynb": (
+        _NOT_THE_LATHE,
+        "what rides on the ways is needed",
+        "only the lathe's survey tells of saddle, screw and rack",
+    ),
+    "11_acceptance.ipynb": (
+        _NOT_THE_LATHE,
+        "tolerances: there is nothing to test",
+        "only the lathe's survey has tolerances of its own",
+    ),
+}
 
 #: A cent of the range of grey: what a picture may differ on average, seen as a thumbnail.
 ALIKE = 2.55
@@ -47,17 +76,19 @@ def _parametrised():
 
 
 def _pairs():
+    """Give each notebook its samples, but for the one that it names itself and is run on below."""
     for path in _parametrised():
         for sample in ONLY.get(path.name, (SAMPLES,))[0]:
-            yield pytest.param(path, sample, id=f"{path.stem}-{sample}")
+            if f'/{sample}\\"' not in path.read_text(encoding="utf-8"):
+                yield pytest.param(path, sample, id=f"{path.stem}-{sample}")
 
 
 @pytest.mark.parametrize(("path", "sample"), list(_pairs()))
 def test_it_runs_on_the_sample(path, sample):
     ran = list(run_here(path, {"FOLDER": f"../sample_surveys/{sample}"}))
     error = ran[-1].error
-    words, _why = REFUSED.get((path.name, sample), (None, None))
-    if words:
+    refused, words, _why = REFUSED.get(path.name, ((), "", ""))
+    if sample in refused:
         assert isinstance(error, MetrolibError) and re.search(words, str(error))
         return
     assert error is None, f"{ran[-1].source}\n{error}"
@@ -67,8 +98,8 @@ def test_it_runs_on_the_sample(path, sample):
 
 def test_what_is_left_out_of_the_samples_is_still_there():
     names = {path.name for path in _parametrised()}
-    assert {*ONLY, *(name for name, _ in REFUSED)} <= names
-    assert {sample for _, sample in REFUSED} <= set(SAMPLES)
+    assert {*ONLY, *REFUSED} <= names
+    assert all(set(samples) <= set(SAMPLES) for samples, *_ in REFUSED.values())
 
 
 @pytest.mark.parametrize("path", sorted(NOTEBOOKS.glob("*.ipynb")), ids=lambda path: path.name)
