@@ -130,3 +130,49 @@ def wait_for_restart(page):
     _idle(page)
     if dismiss.is_visible():
         dismiss.click()
+
+
+def set_theme(page, name):
+    """Change the theme of JupyterLab and wait until it holds."""
+    page.evaluate(
+        "theme => window.jupyterapp.commands.execute('apputils:change-theme', { theme })", name
+    )
+    light = str(name.endswith("Light")).lower()
+    page.wait_for_function(
+        "light => document.body.dataset.jpThemeLight === light", arg=light, timeout=15_000
+    )
+
+
+def faint_words(page):
+    """Return all words of the worksheet whose contrast is below 4.5, each with its contrast.
+
+    Contrast by relative luminance, and the limit for small letters: WCAG 2.2, 1.4.3 (from memory).
+    """
+    return page.evaluate(
+        """() => {
+             const parse = (text) => text.match(/[\\d.]+/g).map(Number);
+             const light = (rgb) => {
+               const part = rgb.slice(0, 3).map((c) => c / 255);
+               const [r, g, b] = part.map((c) =>
+                 c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4);
+               return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+             };
+             const ground = (at) => {
+               for (; at; at = at.parentElement) {
+                 const [r, g, b, a = 1] = parse(getComputedStyle(at).backgroundColor);
+                 if (a > 0.9) return [r, g, b];
+               }
+               return [255, 255, 255];
+             };
+             const faint = [];
+             for (const at of document.querySelectorAll('.metro-sheet *')) {
+               const own = [...at.childNodes].some((n) => n.nodeType === 3 && n.data.trim());
+               const shown = own || ['INPUT', 'SELECT'].includes(at.tagName);
+               if (!shown || !at.checkVisibility() || at.tagName === 'STYLE') continue;
+               const [one, two] = [light(parse(getComputedStyle(at).color)), light(ground(at))];
+               const contrast = (Math.max(one, two) + 0.05) / (Math.min(one, two) + 0.05);
+               if (contrast < 4.5) faint.push([at.className, at.textContent.slice(0, 40), contrast]);
+             }
+             return faint;
+           }"""
+    )

@@ -191,6 +191,22 @@ def test_every_button_is_reached_by_keyboard_with_a_ring_around_it(page):
     assert all(ring >= 2 for _, ring in order), "whoever works by keyboard sees where he is"
 
 
+@pytest.mark.parametrize("theme", ["JupyterLab Dark", "JupyterLab Light"])
+def test_words_stand_out_in_every_theme(page, shoot, theme):
+    hands.set_theme(page, theme)
+    hands.choose(page, "wild")
+    hands.type_readings(page, ["x"], 20)
+    expect(page.locator(".metro-wrong")).to_contain_text("no number")
+    shoot(page, f"lab_{theme.split()[-1].lower()}")
+    assert hands.faint_words(page) == []
+    page.keyboard.press("Escape")
+    hands.turn_to(page, "Decide")
+    expect(page.locator(".metro-outcome")).to_contain_text("Take")
+    assert hands.faint_words(page) == []
+    shoot(page, f"lab_decide_{theme.split()[-1].lower()}")
+    hands.turn_to(page, "Take readings")
+
+
 def test_a_reload_in_the_middle_goes_on_where_it_stood(page, server, folder):
     hands.choose(page, "reload")
     hands.type_readings(page, ["1", "2"], 20)

@@ -2,7 +2,6 @@
 
 import warnings
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -14,53 +13,15 @@ from metrolib.heights.rounds import adjust_rounds
 from metrolib.heights.stations import MERGE
 from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.rebuild.rounds.progress import progress
-from metrolib.rebuild.rounds.standing_verdicts import below
 from metrolib.rebuild.stages.gauges import Gauge
 from metrolib.rebuild.stages.stop_readings import stop_readings
 from metrolib.rebuild.stages.watches import watch
-from metrolib.show.worksheet.round_words import reach_words, standing_words, stop_words
+from metrolib.show.worksheet.round_reach import COVERAGE, reach_of
+from metrolib.show.worksheet.round_words import standing_words, stop_words
 from metrolib.show.worksheet.states import BEFORE_WORK, states_of
 from metrolib.survey.folder import read_survey
 from metrolib.survey.rounds import START
 from metrolib.survey.syntax import FILE
-
-#: With this probability a cut must not lead to an overcut.
-COVERAGE = 0.95
-
-
-@dataclass(frozen=True)
-class Reach:
-    """How near the target a place is, by one reading.
-
-    Attributes
-    ----------
-    face : str
-    x : float
-        [mm]
-    left, u : float
-        Still to come off down to the target and its band, below zero where the place lies lower
-        already; and standard uncertainty [mm].
-    overcut : float
-        Probability that the place lies below the target already.
-    next_pass : float or None
-        Probability that one more pass of the present method takes it below the target; None where
-        the survey describes no methods.
-    near : bool
-        Whether the target is within reach: a warning, no mere report.
-    words : str
-    """
-
-    face: str
-    x: float
-    left: float
-    u: float
-    overcut: float
-    next_pass: float | None
-    near: bool
-    words: str
-
-    def __str__(self):
-        return self.words
 
 
 def round_work(folder, *, row_functions=None):
@@ -214,31 +175,11 @@ class RoundWork:
         Reach or None
             None where the reading by itself does not tell: of a level, an indicator, a place that
             the plan does not have. `progress` tells when enough of the round is read.
-
-        Notes
-        -----
-        A size across the face and one that is not cut needs no other reading: what it was before
-        the work, less what it is, is what came off. One more pass takes off what the method's log
-        says, with its scatter; the place then lies below the target with probability
-        ``Phi((p - left) / sqrt(u² + u_p²))``.
         """
         station, seen = self._station(face, x), self._watch_of(survey, traverse)
         if station is None or seen is None or station not in seen.stations:
             return None
-        at = int(np.flatnonzero(seen.stations == station)[0])
-        reading = value * seen.gauge.instrument.factor
-        taken = seen.gauge.traverse.sign * (seen.now[at] - reading * (1 - seen.scale))
-        u = float(seen.u(np.full(seen.now.size, reading))[at])
-        left = float(self.plan.depth[station] - taken)
-        room = left + self.plan.decision.band
-        method = self.method(face)
-        overcut, after = float(below(np.array([room]), np.array([u]))[0]), None
-        if method is not None:
-            spread = np.array([np.hypot(u, method.per_pass_uncertainty)])
-            after = float(below(np.array([room - method.per_pass]), spread)[0])
-        near = left <= 2 * u or (overcut if after is None else after) > 1 - COVERAGE
-        found = Reach(face, x, left, u, overcut, after, bool(near), "")
-        return replace(found, words=reach_words(found, method, survey.display))
+        return reach_of(self.plan, seen, station, value, self.method(face), survey.display)
 
     def told_stop(self, survey, prompt):
         """Return what `stop` says at a prompt, or why nothing can be said; empty without one."""
