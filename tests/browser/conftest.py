@@ -15,9 +15,13 @@ def _chromium():
     return next((found for name in names if name and (found := shutil.which(name))), None)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser():
-    """Return a headless Chromium."""
+    """Return a headless Chromium.
+
+    Playwright keeps an event loop running while it is open, so it is closed after each file:
+    other tests, which run kernels, want loops of their own.
+    """
     found = _chromium()
     if found is None:
         missing = "no Chromium is found: install one, or name it in the variable CHROMIUM"

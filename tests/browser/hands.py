@@ -171,7 +171,7 @@ def faint_words(page):
                if (!shown || !at.checkVisibility() || at.tagName === 'STYLE') continue;
                const [one, two] = [light(parse(getComputedStyle(at).color)), light(ground(at))];
                const contrast = (Math.max(one, two) + 0.05) / (Math.min(one, two) + 0.05);
-               if (contrast < 4.5) faint.push([at.className, at.textContent.slice(0, 40), contrast]);
+               if (contrast < 4.5) faint.push([at.className, at.textContent, contrast]);
              }
              return faint;
            }"""
