@@ -138,7 +138,8 @@ def _verdict(depth, spare, tolerance):
 
 def _lowered_to_it(progress, seed, draws):
     """Return the removal that is left when the dip is to clean up, or why there is none."""
-    remaining = replace(progress.plan.decision, clean_up=0.0, band=0.0, greatest_cut={})
+    free = {"clean_up": 0.0, "band": 0.0, "greatest_cut": {}, "target_height": None}
+    remaining = replace(progress.plan.decision, **free)
     last = progress.rounds[progress.names[-1]]
     try:
         anew = plan_removal(last, remaining, seed=seed, draws=draws)
