@@ -301,12 +301,12 @@ def _suspects(solution, tested, critical):
 def _without(solution, tested, aside):
     """Return the normalised residuals of all readings when some are set aside; NaN if not tested.
 
-    With R = I - Q Q' the covariance of the whitened residuals e and S the set aside, those of a
+    With R = I - A C A' the covariance of the whitened residuals e and S the set aside, those of a
     fit without S are ``e - R_S R_SS^-1 e_S``, their variances ``R_ii - R_iS R_SS^-1 R_Si``.
     """
     residual, variance = solution.residual, solution.redundancy
     if aside:
-        across = -solution.rows @ solution.rows[aside].T
+        across = -solution.factor.shared(aside)
         across[aside, range(len(aside))] += 1.0
         share = np.linalg.solve(across[aside], across.T).T
         residual = residual - share @ residual[aside]
@@ -318,7 +318,7 @@ def _without(solution, tested, aside):
 
 def _twins(solution, tested, reading):
     """Return the readings whose residuals move only together with this one's."""
-    shared = -solution.rows @ solution.rows[reading]
+    shared = -solution.factor.shared([reading])[:, 0]
     shared[reading] = 0.0
     size = np.sqrt(solution.redundancy * solution.redundancy[reading])
     close = tested & (np.abs(shared) > _INSEPARABLE * np.where(tested, size, 1.0))

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy import sparse
 
 from metrolib.errors import InputError
 from metrolib.heights.kinds import terms_of
@@ -21,7 +22,7 @@ class Equations:
         The first unknowns are their heights [mm].
     extras : tuple of str
         Names of the further unknowns.
-    matrix : ndarray, shape (m, n)
+    matrix : csr_array, shape (m, n)
     observed : ndarray, shape (m,)
         Readings less what is known beforehand [mm or mm/m].
     u : ndarray, shape (m,)
@@ -39,7 +40,7 @@ class Equations:
 
     stations: Stations
     extras: tuple[str, ...]
-    matrix: np.ndarray
+    matrix: sparse.csr_array
     observed: np.ndarray
     u: np.ndarray
     prior: np.ndarray
@@ -55,6 +56,18 @@ class Equations:
     def weak(self):
         """Which priors say nothing and only keep the system solvable; shape (n,)."""
         return self.prior_u >= PRIOR_U
+
+    @property
+    def along(self):
+        """Where each unknown stands [mm]; NaN for one that belongs to no place; shape (n,)."""
+        return np.concatenate([self.stations.x, np.full(len(self.extras), np.nan)])
+
+    def whitened(self, rows=slice(None)):
+        """Return matrix and target of some readings, divided by their standard uncertainties."""
+        matrix = sparse.csr_array(self.matrix)[rows]
+        target = (self.observed[rows] - matrix @ self.prior) / self.u[rows]
+        matrix.data = matrix.data / np.repeat(self.u[rows], np.diff(matrix.indptr))
+        return matrix, target
 
 
 def equations(survey, traverses, row_functions=None, readings=None):
@@ -92,11 +105,17 @@ def equations(survey, traverses, row_functions=None, readings=None):
     stations, low, high, share = lay_out(*(places[key] for key in ("face", "x", "y", "station")))
     nominal = np.array([faces[i].nominal_height for i in stations.face])
     extras = _extras([each for each in terms if isinstance(each[0], Extra)])
-    matrix = np.zeros((start, len(nominal) + len(extras["names"])))
-    weight = places["coefficient"]
-    np.add.at(matrix, (places["row"], low), weight * (1 - share))
-    np.add.at(matrix, (places["row"], high), weight * share)
-    np.add.at(matrix, (extras["row"], extras["column"] + len(nominal)), extras["coefficient"])
+    weight, row = places["coefficient"], places["row"]
+    entries = (
+        (weight * (1 - share), row, low),
+        (weight * share, row, high),
+        (extras["coefficient"], extras["row"], extras["column"] + len(nominal)),
+    )
+    value, row, unknown = (np.concatenate(part) for part in zip(*entries, strict=True))
+    matrix = sparse.csr_array(
+        (value, (row, unknown)), shape=(start, len(nominal) + len(extras["names"]))
+    )
+    matrix.eliminate_zeros()
     observed = column["reading"].copy()
     for term, rows in terms:
         if isinstance(term, Known):
