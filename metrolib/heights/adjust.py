@@ -155,7 +155,7 @@ def _heights(survey, system, solution, tested):
     spread = np.sqrt(solution.factor.variances[count:])
     return Heights(
         dict(survey.machine.faces),
-        np.array([faces[i].name for i in stations.face]),
+        np.array([face.name for face in faces])[stations.face],
         stations.x,
         stations.y,
         values[:count],

@@ -63,14 +63,16 @@ class Band:
 
     def reach(self, laws):
         """Return G with G G' the covariance of some linear functions of the unknowns."""
-        inside = self._forward(laws[:, self._row].T)
-        outside = laws[:, self._border].T - self._beside.T @ inside
-        outside = solve_triangular(self._corner, outside, lower=True)
-        return np.concatenate([inside, outside]).T
+        return np.concatenate(self._reach(laws.T)).T
+
+    def _reach(self, columns):
+        inside = self._forward(columns[self._row])
+        outside = columns[self._border] - self._beside.T @ inside
+        return inside, solve_triangular(self._corner, outside, lower=True)
 
     def times(self, columns):
         """Return C times some columns."""
-        inside, outside = np.split(self.reach(columns.T).T, [self._row.size])
+        inside, outside = self._reach(columns)
         outside = solve_triangular(self._corner, outside, lower=True, trans=1)
         found = np.empty(columns.shape)
         found[self._row] = self._backward(inside - self._beside @ outside)

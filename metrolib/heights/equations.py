@@ -10,6 +10,7 @@ from metrolib.heights.kinds import terms_of
 from metrolib.heights.result import PRIOR_U
 from metrolib.heights.rows import At, Extra, Known
 from metrolib.heights.stations import Stations, lay_out
+from metrolib.survey.readings import numbered
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,8 +94,9 @@ def equations(survey, traverses, row_functions=None, readings=None):
     """
     readings = survey.readings if readings is None else readings
     columns, terms, start = [], [], 0
+    readings_of, none = readings.by_traverse(), readings.select(slice(0, 0))
     for traverse in traverses:
-        own, column = _converted(survey, traverse, readings.of(traverse.name))
+        own, column = _converted(survey, traverse, readings_of.get(traverse.name, none))
         found = terms_of(traverse, own, survey, row_functions)
         terms += [(term, np.arange(start, start + len(own))) for term in found]
         columns.append(column)
@@ -186,7 +188,8 @@ def places_of(terms, faces):
     for term, rows in terms:
         if not isinstance(term, At):
             continue
-        face = np.array([number[name] for name in _spread(term.face, rows, object)])
+        own, names = numbered(_spread(term.face, rows, object))
+        face = np.array([number[name] for name in names])[own]
         found["row"].append(rows)
         found["face"].append(face)
         found["x"].append(_spread(term.x, rows))
@@ -201,8 +204,8 @@ def _extras(terms):
     index, prior, prior_u = {}, [], []
     found = {"row": [np.zeros(0, int)], "column": [np.zeros(0, int)], "coefficient": [np.zeros(0)]}
     for term, rows in terms:
-        names = _spread(term.name, rows, object)
-        for name in dict.fromkeys(names):
+        own, names = numbered(_spread(term.name, rows, object))
+        for name in names:
             if name not in index:
                 index[name] = len(index)
                 prior.append(term.prior)
@@ -213,7 +216,7 @@ def _extras(terms):
                     f"{term.prior_u}; give it one"
                 )
         found["row"].append(rows)
-        found["column"].append(np.array([index[name] for name in names]))
+        found["column"].append(np.array([index[name] for name in names])[own])
         found["coefficient"].append(_spread(term.coefficient, rows))
     place = {key: np.concatenate(parts) for key, parts in found.items()}
     return {
@@ -233,8 +236,10 @@ def _centred(extras, rest):
     """Return the priors; one left open is what makes its first reading fit the nominal heights."""
     rest = rest.copy()
     found = np.zeros(len(extras["names"]))
+    order = np.argsort(extras["column"], kind="stable")
+    ends = np.searchsorted(extras["column"][order], np.arange(len(found) + 1))
     for i, prior in enumerate(extras["prior"]):
-        mine = extras["column"] == i
+        mine = order[ends[i] : ends[i + 1]]
         row, coefficient = extras["row"][mine], extras["coefficient"][mine]
         if prior is None:
             first = int(np.argmax(np.abs(coefficient) > 0.5 * np.abs(coefficient).max()))

@@ -8,8 +8,8 @@ from tests.heights.build import LEVEL, Leg, noisy, survey, worn
 STEP, APART = 200.0, 150.0  # mm
 
 
-def long_survey(ways, stations):
-    """Return a survey of some parallel ways, with about three readings for each station."""
+def long_survey(ways, stations, times=1):
+    """Return a survey of some parallel ways; once, it has about three readings a station."""
     x = np.arange(stations) * STEP
     faces = [
         Face(f"way {i}", APART * i, 40.0, -100.0, x[-1] + 100.0, nominal_height=10.0 * i)
@@ -20,19 +20,26 @@ def long_survey(ways, stations):
     legs = []
     for i, face in enumerate(faces):
         for turned in (False, True):
-            value = noisy(np.diff(z[i]) / (STEP / 1e3), LEVEL, [i, turned])
             settings = {"foot_spacing": STEP, "turned": turned}
+            slope = np.diff(z[i]) / (STEP / 1e3)
             name = f"along {face.name} turned {turned}"
-            legs.append(Leg(name, "level along", LEVEL, x[:-1], value, settings, face.name))
+            legs.append(_leg(name, "level along", x[:-1], slope, settings, face.name, times))
     for i, (face, other) in enumerate(zip(faces[:-1], faces[1:], strict=True)):
         for turned in (False, True):
             here = np.arange(int(turned), stations, 2)
             slope = 10.0 / (APART / 1e3) + (z[i + 1] - z[i])[here] / (APART / 1e3)
             settings = {"face": face.name, "other_face": other.name, "turned": turned}
             name = f"across {face.name} turned {turned}"
-            value = noisy(slope, LEVEL, [i, turned, 2])
-            legs.append(Leg(name, "level across", LEVEL, x[here], value, settings))
+            legs.append(_leg(name, "level across", x[here], slope, settings, "", times))
     return survey(faces, legs)
+
+
+def _leg(name, kind, x, slope, settings, face, times):
+    """Return a traverse that is run several times."""
+    seed = list(name.encode())
+    value = noisy(np.tile(slope, times), LEVEL, seed)
+    repeat = np.repeat(np.arange(1, times + 1), len(x))
+    return Leg(name, kind, LEVEL, np.tile(x, times), value, settings, face, repeat)
 
 
 def write(survey, folder):
@@ -54,10 +61,10 @@ def write(survey, folder):
         lines += [f'face = "{own}"\n' if own else ""]
     (folder / "survey.toml").write_text("\n".join(lines))
     readings = survey.readings
-    columns = readings.traverse.tolist(), readings.x.tolist(), readings.value.tolist()
-    rows = [f"{name},{x:g},{value:.4f}" for name, x, value in zip(*columns, strict=True)]
+    columns = (readings.traverse, readings.x, readings.value, readings.repeat)
+    rows = [f"{name},{x:g},{value:.4f},{n}" for name, x, value, n in zip(*columns, strict=True)]
     file = folder / "readings.csv"
-    file.write_text("\n".join(["traverse,x,reading", *rows, ""]))
+    file.write_text("\n".join(["traverse,x,reading,repeat", *rows, ""]))
     return file
 
 
