@@ -145,9 +145,7 @@ class Band:
         inverse = np.linalg.inv(own[:-1]).swapaxes(1, 2)
         follow = -inverse @ after.swapaxes(1, 2)
         upper = np.concatenate([inverse, follow @ root], axis=2)
-        return np.concatenate(
-            [upper, np.concatenate([np.zeros_like(root), root], axis=2)], axis=1
-        )
+        return np.concatenate([upper, np.concatenate([np.zeros_like(root), root], axis=2)], axis=1)
 
     def _forward(self, columns):
         return self._substitute(columns, "N")

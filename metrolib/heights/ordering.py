@@ -34,7 +34,7 @@ def lay_in_a_row(matrix, along):
     first, last = _stretches_of_columns(matrix, others, low, high)
     wide = np.argsort(first - last, kind="stable")  # the widest first
     others, first, last = others[wide], first[wide], last[wide]
-    aside = _aside(last - first, int((high - low).max(initial=0)))
+    aside = _aside(last - first, int((high - low).max(initial=0)), placed.size)
     border, inside = others[:aside], others[aside:]
     middle = (first[aside:] + last[aside:]) / 2
     order = np.argsort(np.concatenate([np.arange(placed.size), middle]), kind="stable")
@@ -43,14 +43,16 @@ def lay_in_a_row(matrix, along):
     return row, border, int((high - low).max(initial=0))
 
 
-def _aside(spans, reach):
+def _aside(spans, reach, placed):
     """Return how many unknowns, the widest first, stand aside at the least cost.
 
-    A row of reach b beside a border of p unknowns costs about (b + p)² for each unknown; taking in
-    one that is read over a span of the row makes its reach at least half of that.
+    A row of reach b beside a border of p unknowns costs about (b + p)² for each unknown. Taking in
+    one that is read over a span of the row makes its reach at least half of that, and all that is
+    taken in makes the row longer.
     """
-    left = np.append(spans, 0)
-    return int(np.argmin(np.maximum(left / 2, reach) + np.arange(left.size)))
+    left, aside = np.append(spans, 0), np.arange(spans.size + 1)
+    longer = 1 + (spans.size - aside) / max(placed, 1)
+    return int(np.argmin(np.maximum(left / 2, reach) * longer + aside))
 
 
 def _stretches(matrix, row):

@@ -145,9 +145,7 @@ def plan_survey(
 def _solved(system, rows):
     """Solve for some rows of a system; what is read does not matter."""
     matrix, _ = system.whitened(rows)
-    return least_squares(
-        matrix, np.zeros(len(rows)), system.prior_u, system.weak, system.along
-    )
+    return least_squares(matrix, np.zeros(len(rows)), system.prior_u, system.weak, system.along)
 
 
 def _cov(solution, stations):

@@ -13,7 +13,7 @@ from metrolib.heights.covariance import Adjusted
 from metrolib.heights.determined import not_determined
 from metrolib.heights.equations import equations
 from metrolib.heights.solve import least_squares
-from tests.benchmarks.long_survey import STEP, long_survey, write
+from tests.benchmarks.long_survey import long_survey, write
 from tests.benchmarks.paired import Row, paired
 
 #: Motions of the machine in space, which levels leave open: lift, pitch and roll; a pitch or a
