@@ -76,9 +76,9 @@ def table(argument, value, columns):
 
 def finite(argument, array):
     """Refuse NaN and infinities in `array`, naming the first place."""
-    bad = ~np.isfinite(array)
-    if bad.any():
-        place = int(np.flatnonzero(bad)[0])
+    fine = np.isfinite(array)
+    if not fine.all():
+        place = int(fine.argmin())
         raise wrong(
             argument,
             f"item {place} is not a finite number",

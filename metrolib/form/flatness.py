@@ -166,7 +166,7 @@ def flatness(x, y, z, u=None, *, reference="minimum zone"):
 def flatness_of(x, y, heights, reference):
     """Find the flatness of heights that are read already; see `flatness`."""
     places = x - x[0], y - y[0]
-    plane = reference_plane(reference, *places, heights.values - heights.values[0])
+    plane = reference_plane(reference, *places, heights.values)
     deviations = Deviations(heights, places, plane)
     value, sides, contacts = decided_by(deviations)
     found, number = plane_of(deviations, (x[0], y[0]), (value, sides))

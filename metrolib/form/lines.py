@@ -7,6 +7,7 @@ import numpy as np
 
 from metrolib import checks
 from metrolib.errors import InputError, MetrolibError
+from metrolib.form import sampled
 from metrolib.form.deviations import Reference, results
 
 #: The reference lines that the form functions offer.
@@ -15,6 +16,8 @@ REFERENCES = ("minimum zone", "least squares", "end points")
 # 1 to 7 exchanges were seen; no bound is proven, so a cap guards, and a linear programme follows.
 _MOST_EXCHANGES = 100
 _ROUNDING = 16 * np.finfo(float).eps
+# Stations on each side of a solver's zone among which the proof is looked for.
+_NEAR = 10
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +63,8 @@ def reference_line(reference, x, z):
         If the word is unknown, or the stations do not define such a line.
     """
     checks.choice("reference", reference, REFERENCES)
-    if x.max() == x.min():
+    low, high = sampled.ends_of(x)
+    if x[low] == x[high]:
         raise checks.wrong(
             "x", "all stations at one place", f"{x.size} of them", "measure at two places or more"
         )
@@ -68,7 +72,7 @@ def reference_line(reference, x, z):
         return least_squares(x)
     if reference == "end points":
         return _end_points(x)
-    return minimum_zone(x, z - z[0])
+    return minimum_zone(x, z)
 
 
 def line_of(deviations, origin, decided):
@@ -131,7 +135,18 @@ def minimum_zone(x, z):
     between them in x, lie in no zone narrower than their own. Where that equals the width found
     for all stations, nothing narrower exists. Where the search fails, a linear programme takes
     its place, and is held to the same proof.
+
+    Many stations are proven by `metrolib.form.sampled.proven_zone`.
     """
+    if x.size > sampled.MANY:
+        ends = sampled.ends_of(x)
+        return sampled.proven_zone((x,), z, ends, lambda chosen: _zone(x[chosen], z[chosen]))
+    return _zone(x, z)
+
+
+def _zone(x, z):
+    """Find the narrowest zone from all stations at once."""
+    z = z - z[0]
     found = _exchange(x, z) or _by_linear_programme(x, z)
     if found is None:
         raise MetrolibError(
@@ -143,137 +158,146 @@ def minimum_zone(x, z):
 
 def _exchange(x, z):
     """Search by exchange; return the proven `Reference`, or None."""
-    low_x, high_x = np.flatnonzero(x == x.min()), np.flatnonzero(x == x.max())
-    # the supports of an infinitely steep zone: (upper, lower), left and right of the best slope
-    left = int(high_x[z[high_x].argmax()]), int(low_x[z[low_x].argmin()])
-    right = int(low_x[z[low_x].argmax()]), int(high_x[z[high_x].argmin()])
-    over = np.empty_like(z)
+    low, high = _point(x, z, x.argmin()), _point(x, z, x.argmax())
+    # (upper, lower): whatever is met left of the best slope, and right of it
+    left, right = (high, low), (low, high)
     for _ in range(_MOST_EXCHANGES):
-        chord, slope, least = _best_chord(x, z, left, right)
-        np.multiply(x, -slope, out=over)
-        over += z
-        upper, lower = int(over.argmax()), int(over.argmin())
-        width = float(over[upper] - over[lower])
-        uppers, lowers = {left[0], right[0], upper}, {left[1], right[1], lower}
-        known = upper in (left[0], right[0]) and lower in (left[1], right[1])
-        rounding = _rounding(x, z, slope)
+        chord, slope, least = _best_chord(left, right)
+        over = z - slope * x
+        top, bottom = over.argmax(), over.argmin()
+        width = over.item(top) - over.item(bottom)
+        rounding = _rounding(width, slope, high[0] - low[0])
         if width <= rounding:
-            return _all_on_one_line(x, chord, width)
-        if x[upper] == x[lower]:  # no slope brings two stations at one place nearer
-            return _reference(x, chord, (upper, lower), {upper, lower}, width)
+            return _all_on_one_line(x, z, chord, width)
+        upper, lower = _point(x, z, top), _point(x, z, bottom)
+        if upper[0] == lower[0]:  # no slope brings two stations at one place nearer
+            return _reference(chord, (upper, lower), (upper, lower), width)
+        known = upper in (left[0], right[0]) and lower in (left[1], right[1])
         if known or width - least <= rounding:
-            return _proven(x, z, uppers, lowers)
-        if x[upper] < x[lower]:
+            uppers, lowers = {left[0], right[0], upper}, {left[1], right[1], lower}
+            return _proven(x, z, uppers, lowers, high[0] - low[0])
+        if upper[0] < lower[0]:
             right = upper, lower
         else:
             left = upper, lower
     return None
 
 
-def _all_on_one_line(x, chord, width):
-    """Return the zone of stations that lie on one line, with the chord's middle as a contact.
-
-    Any station may leave the line first when the heights change a little; the middle one does so
-    with a sensitivity as large as any, so the uncertainty is that of a small straightness.
-    """
-    p, q = chord
-    between = (x - x[p]) * (x[q] - x)
-    middle = int(between.argmax())
-    if between[middle] <= 0:
-        return _reference(x, chord, chord, {p, q}, 0.0)
-    return _reference(x, chord, (p, middle), {p, q, middle}, width)
+def _point(x, z, station):
+    """Return a station as (x, z, number): plain numbers are faster one by one than arrays."""
+    return x.item(station), z.item(station), int(station)
 
 
-def _best_chord(x, z, left, right):
+def _best_chord(left, right):
     """Return the chord along which the zone of the four known stations is narrowest.
 
     Returns
     -------
-    chord : (int, int)
+    chord : (point, point)
     slope : float
     width : float
         Of that zone; no zone of all stations is narrower.
     """
     best = None
     for p, q in zip(left, right, strict=True):
-        if x[p] == x[q]:
+        if p[0] == q[0]:
             continue
-        slope = float((z[q] - z[p]) / (x[q] - x[p]))
-        upper = max(float(z[i] - slope * x[i]) for i in (left[0], right[0]))
-        lower = min(float(z[i] - slope * x[i]) for i in (left[1], right[1]))
-        if best is None or upper - lower < best[2]:
-            best = (p, q), slope, upper - lower
+        slope = (q[1] - p[1]) / (q[0] - p[0])
+        over = [[z - slope * x for x, z, _ in side] for side in (left, right)]
+        width = max(over[0][0], over[1][0]) - min(over[0][1], over[1][1])
+        if best is None or width < best[2]:
+            best = (p, q), slope, width
     return best
 
 
-def _proven(x, z, uppers, lowers):
-    """Return the zone of the three stations that need most room, if it holds all; else None."""
+def _all_on_one_line(x, z, chord, width):
+    """Return the zone of stations that lie on one line, with the chord's middle as a contact.
+
+    Any station may leave the line first when the heights change a little; the middle one does so
+    with a sensitivity as large as any, so the uncertainty is that of a small straightness.
+    """
+    p, q = chord
+    between = (x - p[0]) * (q[0] - x)
+    middle = int(between.argmax())
+    if between[middle] <= 0:
+        return _reference(chord, chord, chord, 0.0)
+    third = _point(x, z, middle)
+    return _reference(chord, (p, third), (p, q, third), width)
+
+
+def _proven(x, z, uppers, lowers, long):
+    """Return the zone of the three stations that need most room, if it holds all; else None.
+
+    Parameters
+    ----------
+    x, z : ndarray, shape (n,)
+    uppers, lowers : set of points
+    long : float
+        Range of x.
+    """
     bounds = []
     for near, far, sign in ((uppers, lowers, 1), (lowers, uppers, -1)):
         for p, q in combinations(sorted(near), 2):
-            x_p, x_q, z_p = float(x[p]), float(x[q]), float(z[p])
-            if x_p == x_q:
+            if p[0] == q[0]:
                 continue
-            slope = (float(z[q]) - z_p) / (x_q - x_p)
+            slope = (q[1] - p[1]) / (q[0] - p[0])
             for k in far:
-                x_k = float(x[k])
-                if k not in (p, q) and min(x_p, x_q) <= x_k <= max(x_p, x_q):
-                    bound = sign * (z_p - float(z[k]) - slope * (x_p - x_k))
-                    bounds.append((bound, slope, (p, q), (p, k) if sign > 0 else (k, p), {p, q, k}))
+                if k not in (p, q) and p[0] <= k[0] <= q[0]:
+                    bound = sign * (p[1] - k[1] - slope * (p[0] - k[0]))
+                    sides = (p, k) if sign > 0 else (k, p)
+                    bounds.append((bound, slope, (p, q), sides, (p, k, q)))
     bounds.sort(key=lambda found: -found[0])
     for bound, slope, chord, sides, contacts in bounds:
-        rounding = _rounding(x, z, slope)
+        over = z - slope * x
+        width = over.item(over.argmax()) - over.item(over.argmin())
+        rounding = _rounding(width, slope, long)
         if bound < bounds[0][0] - rounding:
             return None
-        over = z - slope * x
-        width = float(over.max() - over.min())
         if width - bound <= rounding:
-            return _reference(x, chord, sides, contacts, width)
+            return _reference(chord, sides, contacts, width)
         # two stations at one place bound every slope alike: another chord may still reach it
     return None
 
 
 def _by_linear_programme(x, z):
-    """Find the zone with a general solver, then prove it from the stations near its border."""
+    """Find the zone with a general solver, then prove it from the stations that it rests on."""
     from scipy.optimize import linprog
 
-    long, high = np.ptp(x), np.ptp(z) or 1.0
-    t, v = x / long, z / high
-    line, half = np.column_stack([np.ones(x.size), t]), np.ones((x.size, 1))
+    long = np.ptp(x)
+    line, half = np.column_stack([np.ones(x.size), x / long]), np.ones((x.size, 1))
+    fitted = z - line @ np.linalg.lstsq(line, z, rcond=None)[0]  # its tolerance counts a tilt too
+    high = np.ptp(fitted) or 1.0
     solved = linprog(
         [0, 0, 1],
         A_ub=np.block([[line, -half], [-line, -half]]),
-        b_ub=np.concatenate([v, -v]),
+        b_ub=np.concatenate([fitted, -fitted]) / high,
         bounds=[(None, None)] * 3,
         method="highs",
     )
     if solved.x is None:
         return None
-    over = v - solved.x[0] - solved.x[1] * t
-    uppers = np.argsort(-over)[:30]
-    lowers = np.argsort(over)[:30]
-    near = 1e-6 * max(1.0, abs(solved.x[1]))
-    return _proven(
-        x,
-        z,
-        {int(i) for i in uppers if over[i] >= over.max() - near},
-        {int(i) for i in lowers if over[i] <= over.min() + near},
-    )
+    over = fitted - line @ solved.x[:2] * high
+    below, above = solved.ineqlin.marginals.reshape(2, -1)  # at most 0: what a side costs
+    uppers, lowers = np.lexsort((-over, above))[:_NEAR], np.lexsort((over, below))[:_NEAR]
+    points = ({_point(x, z, station) for station in side} for side in (uppers, lowers))
+    return _proven(x, z, *points, float(long))
 
 
-def _reference(x, chord, sides, contacts, width):
+def _reference(chord, sides, contacts, width):
     """Return the middle line of the zone along a chord, with an upper and a lower station."""
-    stations = np.array(sorted({*chord, *sides}))
-    weights = np.zeros((2, stations.size))
-    p, q, upper, lower = np.searchsorted(stations, (*chord, *sides))
-    weights[1, [p, q]] = np.array([-1.0, 1.0]) / (x[chord[1]] - x[chord[0]])
-    weights[0] = -weights[1] * (x[sides[0]] + x[sides[1]]) / 2
-    weights[0, upper] += 0.5
-    weights[0, lower] += 0.5
-    in_order = sorted(contacts, key=lambda i: (x[i], i))
-    return Reference(stations, weights, tuple(in_order), *sides, width)
+    (x_p, _, p), (x_q, _, q) = chord
+    (x_upper, _, upper), (x_lower, _, lower) = sides
+    slope, middle = 1 / (x_q - x_p), (x_upper + x_lower) / 2
+    weights = {station: [0.0, 0.0] for station in sorted({p, q, upper, lower})}
+    weights[p] = [middle * slope, -slope]
+    weights[q] = [-middle * slope, slope]
+    weights[upper][0] += 0.5
+    weights[lower][0] += 0.5
+    in_order = tuple(station for _, station in sorted((x, i) for x, _, i in contacts))
+    stations, shares = np.array(list(weights)), np.array(list(weights.values()))
+    return Reference(stations, shares.T, in_order, upper, lower, width)
 
 
-def _rounding(x, z, slope):
-    """Return what rounding alone may do to a width."""
-    return _ROUNDING * (abs(slope) * float(x.max() - x.min()) + float(z.max() - z.min()))
+def _rounding(width, slope, long):
+    """Return what rounding alone may do to a width: no height is off zero by more than this sum."""
+    return _ROUNDING * (width + 2 * abs(slope) * long)

@@ -1,13 +1,12 @@
 """Reference planes: least squares, and the exact minimum zone by exchange."""
 
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 
 from metrolib import checks
 from metrolib.errors import MetrolibError
-from metrolib.form import lines
+from metrolib.form import lines, sampled
 from metrolib.form.deviations import Reference, results
 
 #: The reference planes that the form functions offer.
@@ -19,9 +18,12 @@ _MOST_EXCHANGES = 200
 _ROUNDING = 32 * np.finfo(float).eps
 # Stations nearer to one line than this share of their extent define no plane.
 _COLLINEAR = 1e-9
-# More stations than this are solved on a sample, to which every station outside the zone is added.
-_MANY = 20_000
-_SAMPLE = 2_000
+# The four that a solver rests on may stand so near to each other that rounding counts for more.
+_ILL_PLACED = 30
+# A multiplier below this is none.
+_NOTHING = 1e-12
+# What turns the last row of an inverse when all signs turn.
+_FLIPPED = np.array([[1.0], [1.0], [1.0], [-1.0]])
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +59,7 @@ def reference_plane(reference, x, y, z):
     reference : str
         ``"minimum zone"`` or ``"least squares"``.
     x, y, z : ndarray, shape (n,)
-        Stations and heights, each less that of the first station [mm].
+        Stations, each less the first one, and heights, from any [mm].
 
     Returns
     -------
@@ -108,6 +110,11 @@ def plane_of(deviations, origin, decided):
 
 def corners_of(x, y):
     """Return three stations that span a plane, two where all lie on a line, or one."""
+    if x.size > sampled.MANY:
+        chosen = sampled.sample_of(x.size)
+        corners = [int(chosen[corner]) for corner in corners_of(x[chosen], y[chosen])]
+        if len(corners) == 3:
+            return corners
     first = int(np.argmin(x + y))
     second = int(np.argmax(np.hypot(x - x[first], y - y[first])))
     dx, dy = x[second] - x[first], y[second] - y[first]
@@ -147,7 +154,7 @@ def minimum_zone(x, y, z, corners):
     Parameters
     ----------
     x, y, z : ndarray, shape (n,)
-        Stations and heights, each less that of the first station [mm].
+        Stations, each less the first one, and heights, from any [mm].
     corners : sequence of int, length 3
         Stations that span a plane.
 
@@ -160,133 +167,151 @@ def minimum_zone(x, y, z, corners):
     the signs still fit and T grows. When no station is outside, T is proven. This is the dual
     simplex method with the stations as rows that need no matrix.
 
-    With many stations the zone of a sample is found first, and every station outside it joins
-    the sample until none is outside: the last look at all stations is the same proof.
+    Many stations are proven by `metrolib.form.sampled.proven_zone`.
     """
+    if x.size > sampled.MANY:
+
+        def solve(chosen):
+            return _zone(x[chosen], y[chosen], z[chosen], np.searchsorted(chosen, corners))
+
+        return sampled.proven_zone((x, y), z, corners, solve)
+    return _zone(x, y, z, corners)
+
+
+def _zone(x, y, z, corners):
+    """Find the narrowest zone from all stations at once."""
+    z = z - z[0]
+    columns, scale = columns_of(x, y)
     if x.size == 3:
-        weights = np.linalg.inv(rows_of(x, y, np.arange(3))[:, :3])
+        weights = np.linalg.inv(columns.T) / scale
         return Reference(np.arange(3), weights, (0, 1, 2), 0, 0, 0.0)
-    scale = [2.0 ** np.ceil(np.log2(np.abs(place).max())) for place in (x, y)]
-    x, y = x / scale[0], y / scale[1]  # by powers of two, so exactly
     basis, signs = start(x, y, corners)
-    chosen = np.arange(x.size)
-    if x.size > _MANY:
-        random = np.random.default_rng(0).integers(0, x.size, _SAMPLE)
-        chosen = np.unique(np.concatenate([basis, random]))
-    while True:
-        inside = np.searchsorted(chosen, basis)
-        part = x[chosen], y[chosen], z[chosen]
-        solved = _exchange(*part, inside, signs) or _by_linear_programme(*part)
-        if solved is None:
-            raise MetrolibError(
-                "minimum zone: no plane could be proven to be the best; check the heights for "
-                "values of very different size"
-            )
-        inside, signs, inverse, half = solved
-        basis = chosen[inside]
-        over, rounding = _over(x, y, z, inverse @ z[basis])
-        outside = np.flatnonzero(np.abs(over) > half + rounding)
-        if outside.size == 0 or chosen.size == x.size:
-            break
-        chosen = np.union1d(chosen, outside)
-    weights = inverse[:3] / np.array([1.0, *scale])[:, None]
-    deciding = np.abs(inverse[3]) > 1e-12
-    contacts = tuple(sorted(int(i) for i in basis[deciding]))
-    highest = int(basis[deciding & (signs > 0)][0])
-    lowest = int(basis[deciding & (signs < 0)][0])
-    return Reference(basis, weights, contacts, highest, lowest, float(np.ptp(over)))
+    solved = _exchange(columns, z, basis, signs) or _by_linear_programme(columns, z)
+    if solved is None:
+        raise MetrolibError(
+            "minimum zone: no plane could be proven to be the best; check the heights for "
+            "values of very different size"
+        )
+    basis, signs, inverse, width = solved
+    deciding = np.abs(inverse[3]) > _NOTHING
+    contacts = tuple(sorted(basis[deciding].tolist()))
+    highest, lowest = (int(basis[deciding & (signs == side)][0]) for side in (1.0, -1.0))
+    return Reference(basis, inverse[:3] / scale, contacts, highest, lowest, width)
 
 
-def rows_of(x, y, stations, signs=0.0):
-    """Return a row (1, x, y, sign) for each of some stations."""
-    one = np.ones(len(stations))
-    return np.column_stack([one, x[stations], y[stations], signs * one])
+def columns_of(x, y):
+    """Return the columns 1, x and y, shape (3, n), the last two scaled to at most 1, and the scale.
+
+    Scaling is by powers of two, so exact.
+    """
+    columns = np.stack([np.ones_like(x), x, y])
+    scale = 2.0 ** np.ceil(np.log2(np.abs(columns).max(axis=1, keepdims=True)))
+    return columns / scale, scale
 
 
 def start(x, y, corners):
     """Return four stations that span a plane and the signs of their multipliers."""
     first, second, third = corners
     aside = (x - x[first]) * (y[second] - y[first]) - (y - y[first]) * (x[second] - x[first])
-    opposite = int(np.argmin(aside * np.sign(aside[third])))
-    others = np.delete(np.arange(x.size), corners)
-    basis = np.array([*corners, others[0] if opposite in corners else opposite])
+    opposite = int((aside if aside[third] > 0 else -aside).argmin())
+    if opposite in corners:
+        opposite = next(station for station in range(x.size) if station not in corners)
+    basis = np.array([*corners, opposite])
     return basis, radon_signs(x, y, basis)
 
 
 def radon_signs(x, y, basis):
     """Return the signs of the multipliers that take every plane out of four heights, shape (4,)."""
-    rows = rows_of(x, y, basis)[:, :3]
-    volumes = [(-1) ** i * np.linalg.det(np.delete(rows, i, axis=0)) for i in range(4)]
-    return np.where(np.array(volumes) >= 0, 1.0, -1.0)
+    p, q, r, s = zip(x[basis].tolist(), y[basis].tolist(), strict=True)
+    multipliers = _area(q, r, s), -_area(p, r, s), _area(p, q, s), -_area(p, q, r)
+    return np.array([1.0 if multiplier >= 0 else -1.0 for multiplier in multipliers])
 
 
-def _over(x, y, z, terms):
-    """Return the heights over a plane, and what rounding may do to them."""
-    over = z - terms[0] - terms[1] * x - terms[2] * y
-    size = np.abs(terms[:3]).sum() + np.abs(z).max()  # |x| and |y| are at most 1
-    return over, _ROUNDING * size
+def _area(p, q, r):
+    """Return twice the area of a triangle, negative where it runs clockwise."""
+    return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
 
 
-def _exchange(x, y, z, basis, signs):
-    """Exchange until no station is outside; return (basis, signs, inverse, T), or None."""
-    basis, signs = np.array(basis), np.array(signs)
-    if np.linalg.inv(rows_of(x, y, basis, signs))[3] @ z[basis] < 0:
-        signs = -signs
+def _exchange(columns, z, basis, signs):
+    """Exchange until no station is outside; return (basis, signs, inverse, width), or None."""
+    basis, signs, size = basis.copy(), signs.copy(), np.abs(z).max()
+    matrix = np.column_stack([columns[:, basis].T, signs])
     for _ in range(_MOST_EXCHANGES):
-        inverse = np.linalg.inv(rows_of(x, y, basis, signs))
+        inverse = np.linalg.inv(matrix)
         terms = inverse @ z[basis]
-        over, rounding = _over(x, y, z, terms)
-        top, bottom = int(over.argmax()), int(over.argmin())
-        enters, sign = (top, 1.0) if over[top] >= -over[bottom] else (bottom, -1.0)
-        if sign * over[enters] - terms[3] <= rounding:
-            return basis, signs, inverse, terms[3]
-        rate = sign * signs * (np.array([1.0, x[enters], y[enters], sign]) @ inverse)
-        room = np.maximum(signs * inverse[3], 0.0)
-        usable = rate > 1e-12
-        if not usable.any():
+        if terms[3] < 0:  # only the first four may stand on the wrong sides
+            signs, inverse, terms[3] = -signs, inverse * _FLIPPED, -terms[3]
+            matrix[:, 3] = signs
+        over = z - terms[:3] @ columns
+        top, bottom = over.argmax(), over.argmin()
+        high, low = over.item(top), -over.item(bottom)
+        enters, sign = (top, 1.0) if high >= low else (bottom, -1.0)
+        if max(high, low) - terms[3] <= _rounding(terms, size):
+            return basis, signs, inverse, high + low
+        row = np.array([*columns[:, enters], sign])
+        leaves = _leaving(sign * signs * (row @ inverse), signs * inverse[3])
+        if leaves is None:
             return None
-        ratio = np.where(usable, room / np.where(usable, rate, 1.0), np.inf)
-        leaves = int(np.lexsort((-rate, ratio))[0])  # of equal ratios the larger rate: steadier
-        basis[leaves], signs[leaves] = enters, sign
+        basis[leaves], signs[leaves], matrix[leaves] = enters, sign, row
     return None
 
 
-def _by_linear_programme(x, y, z):
-    """Find the zone with a general solver, then prove it from the stations near its border."""
+def _leaving(rates, room):
+    """Return which of four stations leaves: whose multiplier is the first to come down to 0."""
+    pairs = zip(rates.tolist(), room.tolist(), strict=True)
+    first = [
+        (max(multiplier, 0.0) / rate, -rate, station)  # of equal ones the larger rate: steadier
+        for station, (rate, multiplier) in enumerate(pairs)
+        if rate > _NOTHING
+    ]
+    return min(first)[2] if first else None
+
+
+def _rounding(terms, size):
+    """Return what rounding may do to heights of at most `size` over a plane."""
+    return _ROUNDING * (np.abs(terms[:3]).sum() + size)  # |x| and |y| are at most 1
+
+
+def _by_linear_programme(columns, z):
+    """Find the zone with a general solver, then prove it from the stations that it rests on."""
     from scipy.optimize import linprog
 
-    high = np.ptp(z) or 1.0
-    rows = rows_of(x, y, np.arange(x.size))[:, :3]
-    one = np.ones((x.size, 1))
+    rows, one = columns.T, np.ones((z.size, 1))
+    fitted = z - rows @ np.linalg.lstsq(rows, z, rcond=None)[0]  # its tolerance counts a tilt too
+    high = np.ptp(fitted) or 1.0
     solved = linprog(
         [0, 0, 0, 1],
         A_ub=np.block([[rows, -one], [-rows, -one]]),
-        b_ub=np.concatenate([z, -z]) / high,
+        b_ub=np.concatenate([fitted, -fitted]) / high,
         bounds=[(None, None)] * 4,
         method="highs",
     )
     if solved.x is None:
         return None
-    over = z - rows @ solved.x[:3] * high
-    near = np.argsort(-np.abs(over))[:14]
-    bounds = []
-    for basis in map(np.array, combinations(near.tolist(), 4)):
-        if np.linalg.matrix_rank(rows_of(x, y, basis)[:, :3]) < 3:
-            continue
-        signs = radon_signs(x, y, basis)
-        multipliers = np.linalg.inv(rows_of(x, y, basis, signs))[3]
-        half = multipliers @ z[basis]
-        signs = np.where(half < 0, -signs, signs)
-        bounds.append((abs(half), basis, signs))
-        for free in np.flatnonzero(np.abs(multipliers) < 1e-12):  # it may lie on either side
-            bounds.append((abs(half), basis, np.where(np.arange(4) == free, -signs, signs)))
-    bounds.sort(key=lambda found: -found[0])
-    for half, basis, signs in bounds:
-        inverse = np.linalg.inv(rows_of(x, y, basis, signs))
-        over, rounding = _over(x, y, z, inverse @ z[basis])
-        if half < bounds[0][0] - rounding:
-            return None
-        if np.abs(over).max() <= half + rounding:
-            return basis, signs, inverse, half
-        # three of the four on a line leave the plane free to turn: another four may hold it
-    return None
+    over = fitted - rows @ solved.x[:3] * high
+    prices = solved.ineqlin.marginals.reshape(2, -1).sum(axis=0)
+    side = np.where(over >= 0, 1.0, -1.0)
+    basis = _independent(np.column_stack([rows, side]), np.lexsort((-np.abs(over), prices)))
+    signs = radon_signs(columns[1], columns[2], basis)
+    multipliers = np.linalg.inv(np.column_stack([rows[basis], signs]))[3]
+    signs = signs if multipliers @ z[basis] >= 0 else -signs
+    signs = np.where(np.abs(multipliers) < _NOTHING, side[basis], signs)  # those stand anywhere
+    inverse = np.linalg.inv(np.column_stack([rows[basis], signs]))
+    terms = inverse @ z[basis]
+    over = z - rows @ terms[:3]
+    if np.abs(over).max() > terms[3] + _ILL_PLACED * _rounding(terms, np.abs(z).max()):
+        return None
+    return basis, signs, inverse, float(np.ptp(over))
+
+
+def _independent(rows, order):
+    """Return the first four stations, in some order, that fix a plane and its zone."""
+    basis = []
+    for station in order:
+        if np.linalg.matrix_rank(rows[[*basis, station]], tol=_COLLINEAR) > len(basis):
+            basis.append(station)
+            if len(basis) == 4:
+                break
+    else:  # all in one plane: any other station will do
+        basis.append(next(station for station in order if station not in basis))
+    return np.array(basis)

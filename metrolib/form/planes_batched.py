@@ -83,18 +83,17 @@ def minimum_zones(x, y, z, corners, basis=None):
     """
     if x.size == 3:
         return np.zeros(len(z))
-    x, y = (place / 2.0 ** np.ceil(np.log2(np.abs(place).max())) for place in (x, y))
     if basis is None:
         basis, signs = planes.start(x, y, corners)
     else:
         signs = planes.radon_signs(x, y, np.asarray(basis))
-    design = planes.rows_of(x, y, np.arange(x.size))[:, :3]
+    columns, _ = planes.columns_of(x, y)
     widths = np.empty(len(z))
     for part in tiles(z):
         above = z[part] - z[part, :1]
-        widths[part] = _Exchange(design, above, np.asarray(basis), signs).widths()
+        widths[part] = _Exchange(columns, above, np.asarray(basis), signs).widths()
     for row in np.flatnonzero(np.isnan(widths)):
-        widths[row] = planes.minimum_zone(x, y, z[row] - z[row, 0], corners).width
+        widths[row] = planes.minimum_zone(x, y, z[row], corners).width
     return widths
 
 
@@ -103,8 +102,8 @@ class _Exchange:
 
     Attributes
     ----------
-    design : ndarray, shape (n, 3)
-        A row (1, x, y) for each station.
+    columns : ndarray, shape (3, n)
+        1, x and y of each station, scaled to at most 1.
     z : ndarray, shape (pending, n)
     sets : ndarray of int, shape (pending,)
         Which rows of the tile they are.
@@ -113,11 +112,11 @@ class _Exchange:
         Of the rows (1, x, y, sign) of the basis; times their heights it gives the plane and T.
     """
 
-    def __init__(self, design, z, basis, signs):
+    def __init__(self, columns, z, basis, signs):
         count = len(z)
-        self.design, self.z, self.sets = design, z, np.arange(count)
+        self.columns, self.z, self.sets = columns, z, np.arange(count)
         self.basis, self.signs = np.tile(basis, (count, 1)), np.tile(signs, (count, 1))
-        inverse = np.linalg.inv(np.column_stack([design[basis], signs]))
+        inverse = np.linalg.inv(np.column_stack([columns[:, basis].T, signs]))
         flip = np.where(z[:, basis] @ inverse[3] < 0, -1.0, 1.0)  # so that T is not negative
         self.signs *= flip[:, None]
         self.inverse = np.tile(inverse, (count, 1, 1))
@@ -126,12 +125,13 @@ class _Exchange:
     def widths(self):
         """Return the width for each set, NaN where it could not be proven."""
         widths = np.full(len(self.z), np.nan)
-        pending = np.ones(len(self.z), dtype=bool)
+        pending, over = np.ones(len(self.z), dtype=bool), np.empty_like(self.z)
         for _ in range(_MOST_EXCHANGES):
             each = np.arange(len(self.z))
             heights = self.z[each[:, None], self.basis]
             terms = np.einsum("tij,tj->ti", self.inverse, heights)
-            over = self.z - terms[:, :3] @ self.design.T
+            np.matmul(terms[:, :3], self.columns, out=over)
+            np.subtract(self.z, over, out=over)
             top, bottom = over.argmax(axis=1), over.argmin(axis=1)
             high, low = over[each, top], -over[each, bottom]
             farthest = np.maximum(high, low)
@@ -151,7 +151,7 @@ class _Exchange:
             if 2 * left < pending.size:  # copying the rest pays only then
                 for name in ("z", "sets", "basis", "signs", "inverse"):
                     setattr(self, name, getattr(self, name)[pending])
-                pending = np.ones(left, dtype=bool)
+                pending, over = np.ones(left, dtype=bool), over[:left]
         return widths
 
     def _proven(self, done):
@@ -159,13 +159,13 @@ class _Exchange:
 
         The inverse is updated and never made anew, so this is looked at and not believed.
         """
-        rows = np.dstack([self.design[self.basis[done]], self.signs[done]])
+        rows = np.dstack([*self.columns[:, self.basis[done]], self.signs[done]])
         product = np.einsum("tj,tjk->tk", self.inverse[done, 3], rows)
         return np.abs(product - [0.0, 0.0, 0.0, 1.0]).max(axis=1) <= _PROOF
 
     def _exchange(self, pending, enters, sign):
         """Let one station into each pending basis and one out; return False where none can go."""
-        row = np.column_stack([self.design[enters], sign])
+        row = np.column_stack([*self.columns[:, enters], sign])
         rates = np.einsum("ti,tij->tj", row, self.inverse)
         rate = sign[:, None] * self.signs * rates
         room = np.maximum(self.signs * self.inverse[:, 3], 0.0)

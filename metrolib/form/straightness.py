@@ -160,7 +160,7 @@ def straightness(x, z, u=None, *, reference="minimum zone"):
 def straightness_of(x, heights, reference):
     """Find the straightness of heights that are read already; see `straightness`."""
     from_first = x - x[0]
-    line = reference_line(reference, from_first, heights.values - heights.values[0])
+    line = reference_line(reference, from_first, heights.values)
     deviations = Deviations(heights, (from_first,), line)
     value, sides, contacts = decided_by(deviations)
     found, number = line_of(deviations, x[0], (value, sides))

@@ -20,7 +20,7 @@ from importlib.metadata import version
 from tests.benchmarks.paired import middle
 
 #: Each holds the rows of one part of the library as `ROWS`.
-PARTS = ("adjusting",)
+PARTS = ("forms", "draws", "adjusting")
 
 
 def main(arguments=None):

@@ -47,13 +47,18 @@ def seconds(function):
     return time.perf_counter() - start
 
 
-def per_call(function, least=0.002):
-    """Return the wall time of one call [s], of as many in a row as take `least` seconds."""
-    calls, spent = 1, seconds(function)
-    if spent < least:
-        calls = int(least / max(spent, 1e-7)) + 1
-        spent = seconds(lambda: [function() for _ in range(calls)])
-    return spent / calls
+def per_call(function, least=0.002, long=0.5):
+    """Return the wall time of one call [s].
+
+    Short calls are timed as many in a row as take `least` seconds. All but those that take `long`
+    are timed thrice, and the least counts: an interruption by other work would weigh more with a
+    short call than with a long one.
+    """
+    spent = seconds(function)
+    if spent > long:
+        return spent
+    calls = int(least / max(spent, 1e-7)) + 1
+    return min(seconds(lambda: [function() for _ in range(calls)]) for _ in range(3)) / calls
 
 
 def paired(ours, reference, *, pairs=15, share=1.0):
