@@ -72,22 +72,6 @@ def test_the_removal_is_decided_and_the_decision_written(page, folder, shoot):
     hands.turn_to(page, "Take readings")
 
 
-def test_the_table_corrects_in_place_and_undoes(page, folder, shoot):
-    hands.turn_to(page, "All readings")
-    page.locator(".metro-table-traverse select").select_option(label="quick")
-    cell = page.locator(".metro-table-line .metro-cell input").first
-    expect(cell).to_have_value("1.5")
-    cell.fill("1,75")
-    cell.press("Enter")
-    expect(page.locator(".metro-table-line").first).to_contain_text("1.5")
-    shoot(page, "lab_all_readings")
-    assert folders.readings_on_disk(folder, "quick")[0, 1] == 1.75
-    page.locator(".metro-table-undo").press("Enter")
-    expect(cell).to_have_value("1.5")
-    assert folders.readings_on_disk(folder, "quick")[0, 1] == 1.5
-    hands.turn_to(page, "Take readings")
-
-
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
