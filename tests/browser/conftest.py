@@ -28,8 +28,9 @@ def browser():
         if os.environ.get("CI"):
             pytest.fail(missing)
         pytest.skip(missing)
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=20_000)  # a machine that does much else at once is slow
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=found, args=["--no-sandbox"])
         yield browser

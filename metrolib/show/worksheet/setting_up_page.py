@@ -82,9 +82,11 @@ class _SettingUpPage:
         }
         self._open = column(name="metro-open-step")
         self._on = button("Go on", self._go_on, screen, main=True, name="metro-go-on")
-        halves = row(column(self._open, row(self._on)), column(self.drawing, self.words))
+        halves = row(self._open, column(self.drawing, self.words))
         halves.add_class("metro-halves")
-        self.widget = column(row(*self._tabs.values()), halves, name="metro-setting-up")
+        # "Go on" stands before the form, so that Tab leads from it into the next step
+        head = row(*self._tabs.values(), self._on)
+        self.widget = column(head, halves, name="metro-setting-up")
         self.open("Machine")
 
     def open(self, name):

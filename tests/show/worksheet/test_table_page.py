@@ -11,12 +11,18 @@ from tests.show.worksheet.widget_hands import every, one, press, texts
 
 
 @pytest.fixture
-def page(sheet):
-    """The page over a sheet with three readings taken."""
+def screen(sheet):
+    """The screen of a sheet with three readings taken."""
     for text in ("1,5", "-2", "0"):
         sheet.take(text)
     screen = Screen(sheet)
     screen.show("All readings")
+    return screen
+
+
+@pytest.fixture
+def page(screen):
+    """All that is on it."""
     return screen.widget
 
 
@@ -119,14 +125,12 @@ def test_more_closes_again(page):
     assert len(every(page, "metro-row-history")) == 1  # one at a time
 
 
-def test_undo_takes_back_the_last_change_and_says_which(page, sheet):
+def test_undo_takes_back_the_last_change_and_says_which(page, screen, sheet):
     type_into(page, 1, "-2,5")
     press(page, "metro-table-undo")
     assert cells(page)[1] == "-2"
     assert sheet.rows[1].value == -2
-    assert (
-        "Undone: corrected, level along front flat at 100 mm." in page.children[2].children[0].value
-    )
+    assert "Undone: corrected, level along front flat at 100 mm." in screen._said.value
 
 
 def test_undo_with_nothing_to_undo_says_so(sheet):
