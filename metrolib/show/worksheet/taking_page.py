@@ -141,7 +141,9 @@ class _TakingPage:
     def _unsaved_row(self):
         place = field("Save what is not on disk in this folder", name="metro-elsewhere")
         save = button("Save elsewhere", self._save_elsewhere, self.screen, name="metro-save")
-        return row(place, save)
+        made = row(place, save)
+        made.layout.display = "none"
+        return made
 
     def _save_elsewhere(self):
         place = self.unsaved.children[0].value
@@ -166,6 +168,8 @@ class _TakingPage:
             self.entry.units = [unit_sign(unit) for unit in units]
             self.entry.unit = unit_sign(units[0])
             self.entry.prompts = [_told(prompt) for prompt in sheet.prompts]
+        if not sheet.unsaved and self.unsaved.layout.display == "":
+            self.screen.clear()  # what was told of it no longer holds
         for line in sheet.news:
             self.screen.tell(line)
         self.unsaved.layout.display = "" if sheet.unsaved else "none"
