@@ -47,8 +47,8 @@ class LiveView:
         self._doubts[key] = doubt
 
     def settle(self, key):
-        """Forget a doubt: the reading was kept, or taken once more."""
-        self._doubts.pop(key, None)
+        """Forget a doubt, since the reading was kept or taken once more; return it, or None."""
+        return self._doubts.pop(key, None)
 
     def taken(self, prompt, value):
         """Return a warning where a reading of a round shows the target within reach, or None."""

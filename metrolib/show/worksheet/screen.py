@@ -50,7 +50,7 @@ class Screen:
         self._pages, self._catching_up, self._name = {}, {}, None
         self._messages = []
         self._said = widgets.HTML()
-        seen = button("Seen", self._clear_messages, self, name="metro-seen")
+        seen = button("Seen", self.clear, self, name="metro-seen")
         self._message_row = row(self._said, seen)
         self._message_row.add_class("metro-messages")
         self._tabs = {
@@ -131,7 +131,8 @@ class Screen:
         self._messages = [line, *(one for one in self._messages if one != line)][:_KEPT_MESSAGES]
         self._show_messages()
 
-    def _clear_messages(self):
+    def clear(self):
+        """Take all messages away."""
         self._messages = []
         self._show_messages()
 

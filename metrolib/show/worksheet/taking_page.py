@@ -55,8 +55,11 @@ class _TakingPage:
         self._answers[message["token"]] = how, message["token"], words
         self._show_course()
         self.entry.answer(*self._answers[message["token"]])
+        settled = self.live.settle(message["key"]) if message["again"] else None
         if taken is not None and taken.doubt is not None:
             self._ask_about(taken.doubt)
+        elif taken is not None and settled is not None:
+            self._ask_about_both(taken, message["key"])
         if taken is not None and (near := self.live.taken(taken.prompt, taken.value)) is not None:
             self.screen.alarm(near)
         if not message["waiting"]:  # while more stand behind, the picture can wait
@@ -73,7 +76,6 @@ class _TakingPage:
 
     def _take(self, message):
         if message["again"]:
-            self.live.settle(message["key"])
             self.sheet.repeat()
         unit = self._unit_of(message["unit"])
         taken = self.sheet.take(message["text"], unit, message["token"])
@@ -103,6 +105,20 @@ class _TakingPage:
         self.live.doubt(prompt.key, doubt)
         self.entry.doubt(prompt.key, str(doubt), *earlier)
 
+    def _ask_about_both(self, taken, earlier):
+        """Offer to leave the doubtful reading out, now that its repeat is in line."""
+        prompt = self.sheet.prompt_of(earlier)
+        words = (
+            f"At {prompt.x:g} mm {prompt.value:.9g} was in doubt, read once more it is "
+            f"{taken.value:.9g}; both count until one is left out."
+        )
+        repeated = next(
+            one.key
+            for one in reversed(self.sheet.course_of(prompt.traverse))
+            if one.place[:3] == prompt.place[:3] and one.state == "taken"
+        )
+        self.entry.doubt(repeated, words, earlier)
+
     def _settle(self, key, earlier):
         self.live.settle(key)
         if earlier is not None:
@@ -125,7 +141,9 @@ class _TakingPage:
     def _unsaved_row(self):
         place = field("Save what is not on disk in this folder", name="metro-elsewhere")
         save = button("Save elsewhere", self._save_elsewhere, self.screen, name="metro-save")
-        return row(place, save)
+        made = row(place, save)
+        made.layout.display = "none"
+        return made
 
     def _save_elsewhere(self):
         place = self.unsaved.children[0].value
@@ -150,6 +168,8 @@ class _TakingPage:
             self.entry.units = [unit_sign(unit) for unit in units]
             self.entry.unit = unit_sign(units[0])
             self.entry.prompts = [_told(prompt) for prompt in sheet.prompts]
+        if not sheet.unsaved and self.unsaved.layout.display == "":
+            self.screen.clear()  # what was told of it no longer holds
         for line in sheet.news:
             self.screen.tell(line)
         self.unsaved.layout.display = "" if sheet.unsaved else "none"

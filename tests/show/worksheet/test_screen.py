@@ -48,7 +48,7 @@ def test_messages_are_escaped_few_and_go_away_when_seen(sheet):
         screen.tell(words)
     assert "&lt;b&gt;three" in _shown(screen) and "two" in _shown(screen)
     assert "one" not in _shown(screen), "more would push the work off the screen"
-    screen._clear_messages()
+    screen.clear()
     assert _shown(screen) == "" and screen._message_row.layout.display == "none"
 
 
