@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
-from metrolib.show.worksheet.picture import Picture
-from metrolib.show.worksheet.picture_view import view_of
+from metrolib.show.worksheet.judged.picture import Picture
+from metrolib.show.worksheet.judged.picture_view import view_of
 from metrolib.show.worksheet.worksheet import worksheet
 from tests.benchmarks.paired import Row, paired
 

@@ -70,7 +70,9 @@ def turn_to(page, name):
 
 
 def choose(page, traverse):
-    """Choose a traverse and wait until its course is there."""
+    """Choose a traverse, on the page of readings, and wait until its course is there."""
+    if "Take readings" not in page.locator(".metro-current").inner_text():
+        turn_to(page, "Take readings")
     page.locator(".metro-traverse select").select_option(label=traverse)
     page.wait_for_function(
         "name => document.querySelector('.metro-entry').dataset.traverse === name", arg=traverse

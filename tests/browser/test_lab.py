@@ -72,22 +72,6 @@ def test_the_removal_is_decided_and_the_decision_written(page, folder, shoot):
     hands.turn_to(page, "Take readings")
 
 
-def test_the_table_corrects_in_place_and_undoes(page, folder, shoot):
-    hands.turn_to(page, "All readings")
-    page.locator(".metro-table-traverse select").select_option(label="quick")
-    cell = page.locator(".metro-table-line .metro-cell input").first
-    expect(cell).to_have_value("1.5")
-    cell.fill("1,75")
-    cell.press("Enter")
-    expect(page.locator(".metro-table-line").first).to_contain_text("1.5")
-    shoot(page, "lab_all_readings")
-    assert folders.readings_on_disk(folder, "quick")[0, 1] == 1.75
-    page.locator(".metro-table-undo").press("Enter")
-    expect(cell).to_have_value("1.5")
-    assert folders.readings_on_disk(folder, "quick")[0, 1] == 1.5
-    hands.turn_to(page, "Take readings")
-
-
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
@@ -247,12 +231,14 @@ def test_readings_typed_while_the_kernel_dies_are_offered_again(page, server, fo
     hands.type_readings(page, ["1.2", "1,3"], 20)
     late = page.locator(".metro-late")
     expect(late).to_contain_text("2 entries are not on disk yet")
+    late.scroll_into_view_if_needed()
     shoot(page, "lab_kernel_silent")
     kernel.kill()
     hands.wait_for_restart(page)
     hands.run_all(page)
     left = page.locator(".metro-left")
     expect(left).to_contain_text(re.compile("1.2 at 200 mm.*1,3 at 300 mm"))
+    left.scroll_into_view_if_needed()
     shoot(page, "lab_offered_again")
     hands.press_by_keyboard(page, ".metro-left-take")
     expect(left).to_be_hidden()

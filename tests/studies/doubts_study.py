@@ -13,7 +13,7 @@ import numpy as np
 
 from metrolib.errors import DoubtfulReadingsWarning
 from metrolib.heights.adjust import adjust
-from metrolib.show.worksheet.doubts import doubt_about
+from metrolib.show.worksheet.judged.doubts import doubt_about
 from metrolib.survey.folder import survey_from_texts
 from tests.samples import conftest  # noqa: F401 - lets the samples find each other
 from tests.samples.lathe import lathe

@@ -81,7 +81,7 @@ class Beginning:
     def _repr_mimebundle_(self, include=None, exclude=None):
         """Show the page that sets up the survey, or the words where it cannot be had."""
         try:
-            from metrolib.show.worksheet.screen import screen
+            from metrolib.show.worksheet.screen.screen import screen
         except ImportError:
             return {"text/plain": str(self)}
         shown = screen(self)._repr_mimebundle_(include=include, exclude=exclude)

@@ -5,7 +5,7 @@ from functools import cached_property
 
 import numpy as np
 
-from metrolib.show.worksheet.history import AT_ONCE, BACK, key_of
+from metrolib.show.worksheet.disk.history import AT_ONCE, BACK, key_of
 from metrolib.show.worksheet.placing import booking, placing
 
 

@@ -3,7 +3,7 @@
 from metrolib import checks
 from metrolib.errors import InputError
 from metrolib.show.worksheet.course import course, read_again
-from metrolib.show.worksheet.history import OF_NOTES
+from metrolib.show.worksheet.disk.history import OF_NOTES
 
 
 class Walk:

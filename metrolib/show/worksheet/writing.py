@@ -1,14 +1,14 @@
 """Writing: readings taken, corrected and left out at the bench, each change on disk at once."""
 
 from metrolib.errors import InputError
-from metrolib.show.worksheet import changes, told
 from metrolib.show.worksheet.course import read_again
-from metrolib.show.worksheet.history import new_event, new_token
-from metrolib.show.worksheet.judging import Judge
-from metrolib.show.worksheet.rows import row_at
+from metrolib.show.worksheet.disk import changes, told
+from metrolib.show.worksheet.disk.history import new_event, new_token
+from metrolib.show.worksheet.disk.rows import row_at
+from metrolib.show.worksheet.disk.undoing import inverse, last_change
+from metrolib.show.worksheet.judged.judging import Judge
 from metrolib.show.worksheet.taken import Taken
 from metrolib.show.worksheet.typed import typed_reading
-from metrolib.show.worksheet.undoing import inverse, last_change
 from metrolib.show.worksheet.walk import Walk
 
 

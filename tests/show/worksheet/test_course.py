@@ -1,7 +1,7 @@
 import pytest
 
 from metrolib.show.worksheet.course import course, read_again
-from metrolib.show.worksheet.history import AT_ONCE, new_event
+from metrolib.show.worksheet.disk.history import AT_ONCE, new_event
 from metrolib.survey.folder import read_survey
 
 ALONG, BACK = "level along front flat", "level along front flat turned"

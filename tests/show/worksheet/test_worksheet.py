@@ -292,7 +292,7 @@ def test_the_result_stays_as_it_was(sheet):
 def test_without_a_screen_jupyter_shows_the_text(sheet, monkeypatch):
     import sys
 
-    monkeypatch.setitem(sys.modules, "metrolib.show.worksheet.screen", None)
+    monkeypatch.setitem(sys.modules, "metrolib.show.worksheet.screen.screen", None)
     assert sheet._repr_mimebundle_() == {"text/plain": str(sheet)}
 
 
