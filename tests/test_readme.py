@@ -12,6 +12,7 @@ ROOT = Path(__file__).resolve().parents[1]
 TEXTS = [
     ROOT / "README.md",
     ROOT / "DEVELOPERS.md",
+    ROOT / "notebooks" / "words_of_the_trade.md",
     *sorted(ROOT.glob("sample_surveys/*/README.md")),
 ]
 
