@@ -90,11 +90,13 @@ _HOMES = {
     "centre_offset": "rebuild.lowering.centres",
     "turned_diameter": "rebuild.lowering.turned",
     "restoring": "rebuild.lowering.restoring",
+    # round by round, by blue and by heights
     "progress": "rebuild.rounds.progress",
     "after_overcut": "rebuild.rounds.overcut",
     "bearing_from_counts": "rebuild.bearing.bearing",
     "bearing_from_photo": "rebuild.bearing.bearing_photo",
     "print_log": "rebuild.bearing.print_log",
+    # good enough?
     "Tolerance": "survey.tolerances",
     "tolerances": "rebuild.acceptance.tolerance_tables",
     "accept": "rebuild.acceptance.acceptance",

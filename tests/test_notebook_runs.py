@@ -41,13 +41,23 @@ REFUSED = {
     ),
     "03_which_faces_can_be_trusted.ipynb": (
         ["rectangular_face"],
-        "no way with stations along a line",
+        "no face was read along one line",
         "a plate that is read all over holds no line",
     ),
     "04_parallel_twisted_coplanar.ipynb": (
         _ONE_FACE,
-        "two ways side by side are needed",
+        "no two upward faces are tied side by side",
         "one face has nothing to be parallel to",
+    ),
+    "07_choosing_the_way.ipynb": (
+        ["rectangular_face"],
+        "ways read along one line are needed",
+        "its limits are those of narrow ways",
+    ),
+    "08_stages_and_stop_readings.ipynb": (
+        _NOT_THE_LATHE,
+        "methods: at least one is needed",
+        "only the lathe's survey tells of the shop's methods",
     ),
     "10_what_the_lowering_does.ipynb": (
         _NOT_THE_LATHE,
