@@ -106,6 +106,8 @@ _HOMES = {
     "job_sheet": "show.jobsheet",
     "explore": "show.explore",
     "check_answer": "show.exercise",
+    "worksheet": "show.worksheet.worksheet",
+    "Worksheet": "show.worksheet.worksheet",
     "show_length": "units",
     # what can go wrong
     "MetrolibError": "errors",

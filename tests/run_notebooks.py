@@ -54,9 +54,13 @@ def canonical(notebook):
 
 
 def _joined(outputs):
-    """Join what was printed piece by piece: where the pieces part is chance."""
+    """Join what was printed piece by piece: where the pieces part is chance.
+
+    A widget lives no longer than its kernel, and its name is chance: its words stay.
+    """
     joined = []
     for output in outputs:
+        output.get("data", {}).pop("application/vnd.jupyter.widget-view+json", None)
         last = joined[-1] if joined else None
         if last is not None and output.output_type == "stream" and last.get("name") == output.name:
             last.text += output.text

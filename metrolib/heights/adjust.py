@@ -7,6 +7,7 @@ import numpy as np
 
 from metrolib.errors import DoubtfulReadingsWarning, InputError
 from metrolib.heights.blunders import check
+from metrolib.heights.covariance import Adjusted
 from metrolib.heights.determined import not_determined
 from metrolib.heights.equations import equations
 from metrolib.heights.result import Heights
@@ -90,9 +91,8 @@ def adjust(survey, *, states=None, row_functions=None, robust=False):
     if not chosen:
         raise InputError(_nothing_read(survey))
     system = with_fitted_scales(equations(survey, chosen, row_functions))
-    prior = (system.prior_u, system.weak)
-    matrix = system.matrix / system.u[:, None]
-    target = (system.observed - system.matrix @ system.prior) / system.u
+    prior = (system.prior_u, system.weak, system.along)
+    matrix, target = system.whitened()
     solution = least_squares(matrix, target, *prior)
     tested = check(system, solution)
     if not tested.agrees:
@@ -147,15 +147,15 @@ def _heights(survey, system, solution, tested):
     stations = system.stations
     count = len(stations.x)
     values = system.prior + solution.values
-    cov = solution.factor[:count] @ solution.factor[:count].T
+    cov = Adjusted(solution, np.arange(count))
     left_out = np.zeros(count, dtype=bool)
     for i, face in enumerate(faces):
         mine = stations.face == i
         left_out[mine] = face.is_left_out(stations.x[mine])
-    spread = np.sqrt((solution.factor[count:] ** 2).sum(axis=1))
+    spread = np.sqrt(solution.factor.variances[count:])
     return Heights(
         dict(survey.machine.faces),
-        np.array([faces[i].name for i in stations.face]),
+        np.array([face.name for face in faces])[stations.face],
         stations.x,
         stations.y,
         values[:count],

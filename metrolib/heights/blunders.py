@@ -6,16 +6,11 @@ import numpy as np
 from scipy.special import gammaincinv, ndtri
 
 from metrolib import checks
+from metrolib.heights.suspects import UNCHECKED, find_suspects
 from metrolib.units import show_length
 
 #: Probability that the tests call good readings bad, all tests together.
 FAMILY_ALPHA = 0.05
-
-#: A reading whose redundancy is below this is not tested: nothing checks it.
-UNCHECKED = 0.05
-
-#: Two readings whose residuals are correlated this closely cannot be told apart.
-_INSEPARABLE = 0.99
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -249,7 +244,7 @@ def check(equations, solution):
     calibrated = ~equations.weak
     prior_part = solution.values[calibrated] / equations.prior_u[calibrated]
     dof = float(redundancy.sum() + solution.prior_redundancy[calibrated].sum())
-    suspects, inseparable = _suspects(solution, tested, critical)
+    suspects, inseparable = find_suspects(solution, tested, critical)
     return Checks(
         equations.traverse,
         equations.face,
@@ -276,50 +271,3 @@ def _chi_square_limits(dof):
     if dof < 0.5:
         return 0.0, np.inf
     return tuple(float(2 * gammaincinv(dof / 2, share)) for share in (0.025, 0.975))
-
-
-def _suspects(solution, tested, critical):
-    """Return the suspects, largest first, and what cannot be told apart from each."""
-    aside = []
-    while len(aside) < tested.sum() / 2:
-        standing = np.abs(_without(solution, tested, aside))
-        if not np.nanmax(standing, initial=0.0) > critical:
-            break
-        aside.append(int(np.nanargmax(standing)))
-    size = {}
-    for reading in list(aside):
-        rest = [other for other in aside if other != reading]
-        size[reading] = abs(_without(solution, tested, rest)[reading])
-        if not size[reading] > critical:
-            aside = rest
-    aside.sort(key=lambda reading: -size[reading])
-    twins = {reading: _twins(solution, tested, reading) for reading in aside}
-    named = list(dict.fromkeys(i for reading in aside for i in (reading, *twins[reading])))
-    return np.array(named, dtype=int), {reading: also for reading, also in twins.items() if also}
-
-
-def _without(solution, tested, aside):
-    """Return the normalised residuals of all readings when some are set aside; NaN if not tested.
-
-    With R = I - Q Q' the covariance of the whitened residuals e and S the set aside, those of a
-    fit without S are ``e - R_S R_SS^-1 e_S``, their variances ``R_ii - R_iS R_SS^-1 R_Si``.
-    """
-    residual, variance = solution.residual, solution.redundancy
-    if aside:
-        across = -solution.rows @ solution.rows[aside].T
-        across[aside, range(len(aside))] += 1.0
-        share = np.linalg.solve(across[aside], across.T).T
-        residual = residual - share @ residual[aside]
-        variance = variance - (share * across).sum(axis=1)
-    usable = tested & (variance >= UNCHECKED)
-    usable[aside] = False
-    return np.where(usable, residual, np.nan) / np.sqrt(np.where(usable, variance, 1.0))
-
-
-def _twins(solution, tested, reading):
-    """Return the readings whose residuals move only together with this one's."""
-    shared = -solution.rows @ solution.rows[reading]
-    shared[reading] = 0.0
-    size = np.sqrt(solution.redundancy * solution.redundancy[reading])
-    close = tested & (np.abs(shared) > _INSEPARABLE * np.where(tested, size, 1.0))
-    return tuple(np.flatnonzero(close).tolist())

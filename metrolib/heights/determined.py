@@ -1,9 +1,11 @@
 """Determined: which shapes and which relations between faces the readings do not tie down."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from metrolib.heights import remedies
-from metrolib.heights.result import NotDetermined
+from metrolib.heights.result import DETERMINED, PRIOR_U, NotDetermined
 from metrolib.heights.ties import first_that_ties, pieces_of, run_of, tied
 
 
@@ -17,7 +19,7 @@ def not_determined(faces, stations, cov):
     faces : sequence of Face
     stations : Stations
         Their `face` counts in the order of `faces`.
-    cov : ndarray, shape (n, n)
+    cov : Given or Adjusted
         Covariance of the heights [mm²].
 
     Returns
@@ -37,25 +39,25 @@ def not_determined(faces, stations, cov):
         members = np.flatnonzero(stations.face == i)
         if not members.size:
             continue
-        wide = np.ptp(stations.y[members]) > 0
-        look = _wide_shape if wide else _narrow_shape
-        open_shape, main = look(face, stations, members, cov)
+        x, y = stations.x[members], stations.y[members]
+        look = _wide_shape if np.ptp(y) > 0 else _narrow_shape
+        open_shape, main = look(face, x, y, cov.part(members))
         found += open_shape
-        runs[face.name] = run_of(stations.x, stations.y, main, len(cov))
+        runs[face.name] = run_of(stations.x, stations.y, members[main], len(stations.x))
     named = {face.name: face for face in faces}
-    return tuple(found + _relations(named, runs, cov))
+    return tuple(found + _relations(named, *_among_runs(runs, cov)))
 
 
-def _narrow_shape(face, stations, members, cov):
+def _narrow_shape(face, x, y, cov):
     """Look at a face surveyed along one line; return what is open, and its largest piece."""
-    x = stations.x[members]
-    pieces = pieces_of(x, cov[np.ix_(members, members)])
-    if len(members) < 3 or len(pieces) == 1:
-        return [], members
+    every = np.arange(len(x))
+    pieces = pieces_of(x, cov)
+    if len(x) < 3 or len(pieces) == 1:
+        return [], every
     if len(pieces[0]) == 1:
         what = f"shape of {face.name!r} along its length"
-        candidates = remedies.for_whole_shape(face, x, members, len(cov))
-        main = members
+        candidates = remedies.for_whole_shape(face, x)
+        main = every
     else:
         runs = sorted(([x[piece[0]], x[piece[-1]]] for piece in pieces), key=lambda run: run[0])
         parts = " and ".join(_stretch(*run) for run in runs[:4]) + (
@@ -64,58 +66,73 @@ def _narrow_shape(face, stations, members, cov):
         what = (
             f"shape of {face.name!r} as a whole (the parts {parts} hang together each for itself)"
         )
-        candidates = remedies.for_gaps(face, x, pieces, members, len(cov))
-        main = members[pieces[0]]
-    laws = _above_line(x, members, main, len(cov))
-    remedy = first_that_ties(candidates, laws, cov, remedies.OTHERWISE)
+        candidates = remedies.for_gaps(face, x, pieces)
+        main = pieces[0]
+    remedy = first_that_ties(candidates, _above_line(x, main), cov.whole(), remedies.OTHERWISE)
     return [NotDetermined(what, (face.name,), remedy)], main
 
 
-def _wide_shape(face, stations, members, cov):
+def _wide_shape(face, x, y, cov):
     """Look at a face surveyed at several y: each station against the plane of them all."""
-    x, y = stations.x[members], stations.y[members]
-    columns = np.column_stack([np.ones(len(members)), x - x.mean(), y - y.mean()])
-    above = np.eye(len(members)) - columns @ np.linalg.pinv(columns)
-    bears = (
-        np.sqrt((above**2).sum(axis=1)) > 1e-6
-    )  # a station that fixes the plane alone is no test
-    laws = np.zeros((int(bears.sum()), len(cov)))
-    laws[:, members] = above[bears]
-    loose = ~tied(laws, cov)
-    if not loose.any():
-        return [], members
-    places = members[bears][loose]
-    stretch = _stretch(stations.x[places].min(), stations.x[places].max())
-    what = f"flatness of {face.name!r} ({places.size} of {members.size} stations, {stretch})"
-    candidates = remedies.for_flatness(face, x, y, members, len(cov))
-    return [
-        NotDetermined(
-            what, (face.name,), first_that_ties(candidates, laws, cov, remedies.OTHERWISE)
-        )
-    ], members
+    every = np.arange(len(x))
+    columns = np.column_stack([np.ones(len(x)), x - x.mean(), y - y.mean()])
+    fit = np.linalg.pinv(columns)
+    shared = cov.times(fit.T)
+    variance = cov.variances - 2 * (columns * shared).sum(axis=1)
+    variance += ((columns @ (fit @ shared)) * columns).sum(axis=1)
+    own = 1 - (columns * fit.T).sum(axis=1)  # squares of its law, summed up
+    bears = own > 1e-12  # a station that fixes the plane alone is no test
+    loose = np.flatnonzero(bears & ~(variance < (DETERMINED * PRIOR_U) ** 2 * own))
+    if not loose.size:
+        return [], every
+    stretch = _stretch(x[loose].min(), x[loose].max())
+    what = f"flatness of {face.name!r} ({loose.size} of {len(x)} stations, {stretch})"
+    laws = (np.eye(len(x)) - columns @ fit)[bears]
+    candidates = remedies.for_flatness(face, x, y)
+    remedy = first_that_ties(candidates, laws, cov.whole(), remedies.OTHERWISE)
+    return [NotDetermined(what, (face.name,), remedy)], every
 
 
-def _above_line(x, members, main, count):
+def _above_line(x, main):
     """Return the height of each station above the line through the ends of the main piece."""
     a, b = main[0], main[-1]
-    place = dict(zip(members, x, strict=True))
-    t = (x - place[a]) / (place[b] - place[a])
-    laws = np.zeros((len(members), count))
-    laws[np.arange(len(members)), members] = 1.0
+    t = (x - x[a]) / (x[b] - x[a])
+    laws = np.eye(len(x))
     laws[:, a] -= 1 - t
     laws[:, b] -= t
-    return laws[~np.isin(members, (a, b))]
+    return np.delete(laws, (a, b), axis=0)
 
 
 def _stretch(low, high):
     return f"{low:g} mm" if low == high else f"{low:g} to {high:g} mm"
 
 
-def _relations(faces, runs, cov):
+def _among_runs(runs, cov):
+    """Return the runs as functions of all means and slopes, and the covariances of these.
+
+    How faces lie against each other is a matter of few numbers, however many stations there are.
+    """
+    laws, own = [], {}
+    for name, run in runs.items():
+        own[name] = [len(laws), None if run.slope is None else len(laws) + 1]
+        laws += [run.mean] if run.slope is None else [run.mean, run.slope]
+    laws, eye = np.array(laws), np.eye(len(laws))
+    found = {
+        name: replace(run, mean=eye[own[name][0]], slope=_row(eye, own[name][1]))
+        for name, run in runs.items()
+    }
+    return found, cov.of(laws), PRIOR_U**2 * laws @ laws.T
+
+
+def _row(matrix, i):
+    return None if i is None else matrix[i]
+
+
+def _relations(faces, runs, cov, prior):
     """Look at how the faces lie against each other, in height and in slope."""
     loose = {}
     for aspect in ("height", "slope"):
-        for members, basis, laws in _clusters(aspect, faces, runs, cov)[1:]:
+        for members, basis, laws in _clusters(aspect, faces, runs, cov, prior)[1:]:
             key = (tuple(members), tuple(basis))
             loose.setdefault(key, {})[aspect] = laws
     found = []
@@ -123,12 +140,12 @@ def _relations(faces, runs, cov):
         every = np.vstack(list(laws.values()))
         what = _words(members, partners, list(laws), faces)
         candidates = remedies.for_relation(members, partners, list(laws), faces, runs)
-        remedy = first_that_ties(candidates, every, cov, remedies.OTHERWISE)
+        remedy = first_that_ties(candidates, every, cov, remedies.OTHERWISE, prior)
         found.append(NotDetermined(what, (*partners, *members), remedy))
     return found
 
 
-def _clusters(aspect, faces, runs, cov):
+def _clusters(aspect, faces, runs, cov, prior):
     """Group the faces that are tied to each other in one aspect.
 
     Returns
@@ -155,7 +172,7 @@ def _clusters(aspect, faces, runs, cov):
                 open_group = open_group or group
                 continue
             law = _difference(aspect, name, basis, runs, cov)
-            if tied(law[None], cov)[0]:
+            if tied(law[None], cov, prior)[0]:
                 group["members"].append(name)
                 break
             against.append((list(basis), law))
@@ -189,7 +206,7 @@ def _spanning(face, basis):
 
 
 def _difference(aspect, name, basis, runs, cov):
-    """Return how far a face is from what its basis makes of it, as a function of all heights.
+    """Return how far a face is from what its basis makes of it, as a function of all runs.
 
     A height is compared at the place where it is best known: where one cross-level reading ties
     two faces, their height is determined there, whatever the twist between them.

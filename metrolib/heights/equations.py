@@ -3,12 +3,14 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy import sparse
 
 from metrolib.errors import InputError
 from metrolib.heights.kinds import terms_of
 from metrolib.heights.result import PRIOR_U
 from metrolib.heights.rows import At, Extra, Known
 from metrolib.heights.stations import Stations, lay_out
+from metrolib.survey.readings import numbered
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,7 +23,7 @@ class Equations:
         The first unknowns are their heights [mm].
     extras : tuple of str
         Names of the further unknowns.
-    matrix : ndarray, shape (m, n)
+    matrix : csr_array, shape (m, n)
     observed : ndarray, shape (m,)
         Readings less what is known beforehand [mm or mm/m].
     u : ndarray, shape (m,)
@@ -39,7 +41,7 @@ class Equations:
 
     stations: Stations
     extras: tuple[str, ...]
-    matrix: np.ndarray
+    matrix: sparse.csr_array
     observed: np.ndarray
     u: np.ndarray
     prior: np.ndarray
@@ -55,6 +57,18 @@ class Equations:
     def weak(self):
         """Which priors say nothing and only keep the system solvable; shape (n,)."""
         return self.prior_u >= PRIOR_U
+
+    @property
+    def along(self):
+        """Where each unknown stands [mm]; NaN for one that belongs to no place; shape (n,)."""
+        return np.concatenate([self.stations.x, np.full(len(self.extras), np.nan)])
+
+    def whitened(self, rows=slice(None)):
+        """Return matrix and target of some readings, divided by their standard uncertainties."""
+        matrix = sparse.csr_array(self.matrix)[rows]
+        target = (self.observed[rows] - matrix @ self.prior) / self.u[rows]
+        matrix.data = matrix.data / np.repeat(self.u[rows], np.diff(matrix.indptr))
+        return matrix, target
 
 
 def equations(survey, traverses, row_functions=None, readings=None):
@@ -80,8 +94,9 @@ def equations(survey, traverses, row_functions=None, readings=None):
     """
     readings = survey.readings if readings is None else readings
     columns, terms, start = [], [], 0
+    readings_of, none = readings.by_traverse(), readings.select(slice(0, 0))
     for traverse in traverses:
-        own, column = _converted(survey, traverse, readings.of(traverse.name))
+        own, column = _converted(survey, traverse, readings_of.get(traverse.name, none))
         found = terms_of(traverse, own, survey, row_functions)
         terms += [(term, np.arange(start, start + len(own))) for term in found]
         columns.append(column)
@@ -92,11 +107,17 @@ def equations(survey, traverses, row_functions=None, readings=None):
     stations, low, high, share = lay_out(*(places[key] for key in ("face", "x", "y", "station")))
     nominal = np.array([faces[i].nominal_height for i in stations.face])
     extras = _extras([each for each in terms if isinstance(each[0], Extra)])
-    matrix = np.zeros((start, len(nominal) + len(extras["names"])))
-    weight = places["coefficient"]
-    np.add.at(matrix, (places["row"], low), weight * (1 - share))
-    np.add.at(matrix, (places["row"], high), weight * share)
-    np.add.at(matrix, (extras["row"], extras["column"] + len(nominal)), extras["coefficient"])
+    weight, row = places["coefficient"], places["row"]
+    entries = (
+        (weight * (1 - share), row, low),
+        (weight * share, row, high),
+        (extras["coefficient"], extras["row"], extras["column"] + len(nominal)),
+    )
+    value, row, unknown = (np.concatenate(part) for part in zip(*entries, strict=True))
+    matrix = sparse.csr_array(
+        (value, (row, unknown)), shape=(start, len(nominal) + len(extras["names"]))
+    )
+    matrix.eliminate_zeros()
     observed = column["reading"].copy()
     for term, rows in terms:
         if isinstance(term, Known):
@@ -167,7 +188,8 @@ def places_of(terms, faces):
     for term, rows in terms:
         if not isinstance(term, At):
             continue
-        face = np.array([number[name] for name in _spread(term.face, rows, object)])
+        own, names = numbered(_spread(term.face, rows, object))
+        face = np.array([number[name] for name in names])[own]
         found["row"].append(rows)
         found["face"].append(face)
         found["x"].append(_spread(term.x, rows))
@@ -182,8 +204,8 @@ def _extras(terms):
     index, prior, prior_u = {}, [], []
     found = {"row": [np.zeros(0, int)], "column": [np.zeros(0, int)], "coefficient": [np.zeros(0)]}
     for term, rows in terms:
-        names = _spread(term.name, rows, object)
-        for name in dict.fromkeys(names):
+        own, names = numbered(_spread(term.name, rows, object))
+        for name in names:
             if name not in index:
                 index[name] = len(index)
                 prior.append(term.prior)
@@ -194,7 +216,7 @@ def _extras(terms):
                     f"{term.prior_u}; give it one"
                 )
         found["row"].append(rows)
-        found["column"].append(np.array([index[name] for name in names]))
+        found["column"].append(np.array([index[name] for name in names])[own])
         found["coefficient"].append(_spread(term.coefficient, rows))
     place = {key: np.concatenate(parts) for key, parts in found.items()}
     return {
@@ -214,8 +236,10 @@ def _centred(extras, rest):
     """Return the priors; one left open is what makes its first reading fit the nominal heights."""
     rest = rest.copy()
     found = np.zeros(len(extras["names"]))
+    order = np.argsort(extras["column"], kind="stable")
+    ends = np.searchsorted(extras["column"][order], np.arange(len(found) + 1))
     for i, prior in enumerate(extras["prior"]):
-        mine = extras["column"] == i
+        mine = order[ends[i] : ends[i + 1]]
         row, coefficient = extras["row"][mine], extras["coefficient"][mine]
         if prior is None:
             first = int(np.argmax(np.abs(coefficient) > 0.5 * np.abs(coefficient).max()))

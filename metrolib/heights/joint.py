@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import sparse
 
 from metrolib.errors import InputError
 from metrolib.heights.equations import Equations
@@ -85,13 +86,12 @@ def join(systems, names, faces, cut, reset):
     count = (len(heights), len(extras), len(motions))
     rows = []
     for system, (at, further, moved, turned) in zip(systems, columns, strict=True):
-        block = np.zeros((len(system.u), sum(count)))
-        block[:, at] = system.matrix[:, : len(at)]
-        block[:, [count[0] + i for i in further]] = system.matrix[:, len(at) :]
-        block[:, [count[0] + count[1] + i for i in moved]] = turned
-        rows.append(block)
+        place = [*at, *(count[0] + i for i in further), *(count[0] + count[1] + i for i in moved)]
+        own = sparse.hstack([system.matrix, sparse.csr_array(turned)], format="csr")
+        where = np.array(place)[own.indices]
+        rows.append(sparse.csr_array((own.data, where, own.indptr), (len(system.u), sum(count))))
     return Joint(
-        _system(systems, names, faces, np.vstack(rows), heights, extras, motions),
+        _system(systems, names, faces, sparse.vstack(rows, format="csr"), heights, extras, motions),
         tuple(_of_round(heights, number) for number in range(len(systems))),
     )
 

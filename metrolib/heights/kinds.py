@@ -5,7 +5,7 @@ import numpy as np
 from metrolib.errors import InputError
 from metrolib.heights import contact_rows, edge_rows, level_rows
 from metrolib.heights.rows import At, Extra, Known
-from metrolib.survey.readings import OWN
+from metrolib.survey.readings import OWN, numbered
 
 #: The row function of each kind, and what its instrument must measure.
 ROW_FUNCTIONS = {
@@ -130,9 +130,8 @@ def _check(traverse, terms, count, survey):
                 f"{where}: prior_u of {term.name!r} must be above 0, got {term.prior_u}; correct it"
             )
         if isinstance(term, At):
-            unknown = set(np.atleast_1d(np.asarray(term.face, dtype=object))) - set(
-                survey.machine.faces
-            )
+            named = np.atleast_1d(np.asarray(term.face, dtype=object))
+            unknown = set(numbered(named)[1]) - set(survey.machine.faces)
             if unknown:
                 known = ", ".join(repr(face) for face in survey.machine.faces)
                 raise InputError(

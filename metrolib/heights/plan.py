@@ -8,6 +8,7 @@ from metrolib import checks
 from metrolib.errors import InputError
 from metrolib.heights.blunders import UNCHECKED, critical_value, findable
 from metrolib.heights.candidates import own_candidates, usual_candidates
+from metrolib.heights.covariance import Given
 from metrolib.heights.determined import not_determined
 from metrolib.heights.equations import equations
 from metrolib.heights.expected import KINDS, questions
@@ -121,7 +122,7 @@ def plan_survey(
     unchecked, least = _checked(system, solution)
     return SurveyPlan(
         results,
-        not_determined(faces, stations, cov),
+        not_determined(faces, stations, Given(cov)),
         () if not taken else _additions(offered, taken, field, asked, limits),
         all(each.wanted is None or each.worst_after <= each.wanted for each in results),
         floor,
@@ -143,14 +144,13 @@ def plan_survey(
 
 def _solved(system, rows):
     """Solve for some rows of a system; what is read does not matter."""
-    whitened = system.matrix[rows] / system.u[rows][:, None]
-    return least_squares(whitened, np.zeros(len(rows)), system.prior_u, system.weak)
+    matrix, _ = system.whitened(rows)
+    return least_squares(matrix, np.zeros(len(rows)), system.prior_u, system.weak, system.along)
 
 
 def _cov(solution, stations):
     """Return the covariance of the heights alone."""
-    factor = solution.factor[: len(stations.x)]
-    return factor @ factor.T
+    return solution.covariance(np.arange(len(stations.x)))
 
 
 def _u(laws, cov):
@@ -200,8 +200,9 @@ def _field(joint, own, row, asked, limits):
     laws = np.vstack(
         [each.laws / limit for each, limit in zip(asked, limits, strict=True) if limit is not None]
     )
-    results = laws @ factor[: laws.shape[1]]
-    offers = joint.matrix[row] / joint.u[row][:, None] @ factor
+    extras = np.zeros((len(laws), len(joint.extras)))
+    results = factor.reach(np.hstack([laws, extras]))
+    offers = factor.reach(joint.whitened(row)[0].toarray())
     return Field((results**2).sum(axis=1), results @ offers.T, offers @ offers.T)
 
 

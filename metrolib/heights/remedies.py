@@ -13,9 +13,9 @@ _U_LENGTH, _U_SLOPE = 0.005, 0.01  # mm, mm/m
 OTHERWISE = "no single usual reading ties it; take readings that join its parts"
 
 
-def for_whole_shape(face, x, members, count):
+def for_whole_shape(face, x):
     """Return candidates for a face whose shape is open at every station."""
-    eye = _picked(members, count)
+    eye = np.eye(len(x))
     candidates = []
     if abs(face.up) > 0.99:
         steps = _slopes(eye, x, np.arange(len(x) - 1), np.arange(1, len(x)))
@@ -28,9 +28,9 @@ def for_whole_shape(face, x, members, count):
     return [*candidates, Candidate(words, eye, _lying(x))]
 
 
-def for_gaps(face, x, pieces, members, count):
+def for_gaps(face, x, pieces):
     """Return candidates for a face that falls into pieces: bridge the gaps between them."""
-    eye = _picked(members, count)
+    eye = np.eye(len(x))
     known = list(pieces[0][:2])  # a step whose slope is known, in the largest piece
     pieces = sorted(pieces, key=lambda piece: x[piece[0]])
     gaps = [(a[-1], b[0]) for a, b in pairwise(pieces)]
@@ -58,7 +58,7 @@ def for_gaps(face, x, pieces, members, count):
     return [*candidates, Candidate(words, eye, _lying(x))]
 
 
-def for_flatness(face, x, y, members, count):
+def for_flatness(face, x, y):
     """Return candidates for a wide face whose stations are not all tied together."""
     plane = np.column_stack([np.ones(len(x)), x / 1e3, y / 1e3])
     noise = _noise(len(x), _U_LENGTH) + PRIOR_U**2 * plane @ plane.T
@@ -66,7 +66,7 @@ def for_flatness(face, x, y, members, count):
         f"run further lines of level readings over {face.name!r} that cross the others at their "
         "stations, or compare it with a surface plate"
     )
-    return [Candidate(words, _picked(members, count), noise)]
+    return [Candidate(words, np.eye(len(x)), noise)]
 
 
 def for_relation(members, partners, aspects, faces, runs):
@@ -138,12 +138,6 @@ def _apart(faces, one, other):
 
 def _cosine(one, other):
     return one.up * other.up + one.across * other.across
-
-
-def _picked(members, count):
-    eye = np.zeros((len(members), count))
-    eye[np.arange(len(members)), members] = 1.0
-    return eye
 
 
 def _slopes(eye, x, a, b):

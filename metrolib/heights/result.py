@@ -8,6 +8,7 @@ import numpy as np
 
 from metrolib import checks
 from metrolib.errors import InputError
+from metrolib.heights.covariance import WhenLookedAt, held
 from metrolib.survey.machine import Face
 from metrolib.uncertain.linear import measured
 
@@ -29,21 +30,31 @@ class Profile:
         Stations [mm], in ascending x.
     values : ndarray, shape (n,)
         Heights along the face's normal [mm].
-    cov : ndarray, shape (n, n)
-        Their covariance [mm²].
-    z : ndarray of `uncertainties` numbers, shape (n,)
-        The same heights; correlated with those of every other face of the adjustment.
     left_out : ndarray of bool, shape (n,)
         Stations that the decision leaves out.
+    heights : Heights
+        Whose view it is.
+    at : ndarray of int, shape (n,)
+        Where the stations stand among those of all faces.
     """
 
     face: str
     x: np.ndarray
     y: np.ndarray
     values: np.ndarray
-    cov: np.ndarray
-    z: np.ndarray
     left_out: np.ndarray
+    heights: object = field(repr=False)
+    at: np.ndarray = field(repr=False)
+
+    @cached_property
+    def cov(self):
+        """Their covariance, shape (n, n) [mm²]."""
+        return held(self.heights).part(self.at).whole()
+
+    @property
+    def z(self):
+        """The heights as `uncertainties` numbers, correlated with those of every other face."""
+        return self.heights.z[self.at]
 
 
 @dataclass(frozen=True)
@@ -83,7 +94,8 @@ class Heights:
     values : ndarray, shape (n,)
         Heights along each face's normal, nominal height included [mm].
     cov : ndarray, shape (n, n)
-        Their joint covariance [mm²].
+        Their joint covariance [mm²]. It is made when it is looked at, and refused for more than
+        5000 stations: use `variances` and `covariance`.
     left_out : ndarray of bool, shape (n,)
         Stations on damage or holes: measured, but left out of the decision.
     not_determined : tuple of NotDetermined
@@ -99,11 +111,30 @@ class Heights:
     x: np.ndarray
     y: np.ndarray
     values: np.ndarray
-    cov: np.ndarray
+    cov: np.ndarray = WhenLookedAt()
     left_out: np.ndarray
     not_determined: tuple[NotDetermined, ...] = ()
     checks: object = None
     extras: dict = field(default_factory=dict)
+
+    @property
+    def variances(self):
+        """Squared standard uncertainties of the heights, shape (n,) [mm²]."""
+        return held(self).variances
+
+    def covariance(self, laws):
+        """Return the covariance of linear functions of the heights, without that of all heights.
+
+        Parameters
+        ----------
+        laws : ndarray, shape (k, n)
+            One function a row.
+
+        Returns
+        -------
+        ndarray, shape (k, k)
+        """
+        return held(self).of(laws)
 
     @cached_property
     def z(self):
@@ -129,9 +160,9 @@ class Heights:
             self.x[mine],
             self.y[mine],
             self.values[mine],
-            self.cov[np.ix_(mine, mine)],
-            self.z[mine],
             self.left_out[mine],
+            self,
+            np.flatnonzero(mine),
         )
 
     def __str__(self):

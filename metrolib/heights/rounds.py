@@ -17,6 +17,7 @@ from metrolib.heights.comparable import (
     rounds_until,
     traverses_of,
 )
+from metrolib.heights.covariance import Adjusted, WhenLookedAt
 from metrolib.heights.determined import not_determined
 from metrolib.heights.equations import equations
 from metrolib.heights.joint import join
@@ -52,7 +53,7 @@ class AdjustedRounds:
     heights: dict[str, Heights]
     index: dict[str, np.ndarray]
     values: np.ndarray
-    cov: np.ndarray
+    cov: np.ndarray = WhenLookedAt()
     cut: tuple[str, ...]
     checks: object = None
     extras: dict = field(default_factory=dict)
@@ -172,16 +173,14 @@ def adjust_rounds(surveys, *, until=None, cut=None, states=None, row_functions=N
     check_common(systems, list(faces), cut, names)
     joint = join(systems, names, list(faces.values()), cut, tuple(reset))
     system = with_fitted_scales(joint.system)
-    matrix = system.matrix / system.u[:, None]
-    target = (system.observed - system.matrix @ system.prior) / system.u
-    solution = least_squares(matrix, target, system.prior_u, system.weak)
+    solution = least_squares(*system.whitened(), system.prior_u, system.weak, system.along)
     tested = check(system, solution)
     if not tested.agrees:
         warnings.warn(tested.verdict, DoubtfulReadingsWarning, stacklevel=2)
     count = len(system.stations.x)
-    values, factor = system.prior + solution.values, solution.factor
-    cov = factor[:count] @ factor[:count].T
-    extras = Extras(system.extras, values[count:], np.sqrt((factor[count:] ** 2).sum(axis=1)))
+    values, spread = system.prior + solution.values, np.sqrt(solution.factor.variances)
+    cov = Adjusted(solution, np.arange(count))
+    extras = Extras(system.extras, values[count:], spread[count:])
     index = dict(zip(names, joint.index, strict=True))
     heights = {
         name: _heights(
@@ -189,7 +188,7 @@ def adjust_rounds(surveys, *, until=None, cut=None, states=None, row_functions=N
             system.stations,
             at,
             values,
-            cov,
+            cov.part(at),
             tested,
             extras,
         )
@@ -208,19 +207,18 @@ def _equations(survey, traverses, row_functions, order):
 
 
 def _heights(faces, stations, at, values, cov, tested, extras):
-    """Return the heights of one round."""
+    """Return the heights of one round, with the covariance of its own."""
     own = Stations(stations.face[at], stations.x[at], stations.y[at])
     listed = list(faces.values())
-    block = cov[np.ix_(at, at)]
     return Heights(
         faces,
         np.array([listed[i].name for i in own.face]),
         own.x,
         own.y,
         values[at],
-        block,
+        cov,
         np.array([bool(listed[i].is_left_out(x)) for i, x in zip(own.face, own.x, strict=True)]),
-        not_determined(listed, own, block),
+        not_determined(listed, own, cov),
         tested,
         extras,
     )

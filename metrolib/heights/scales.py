@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+from scipy import sparse
 
 from metrolib.heights.solve import least_squares
 
@@ -34,13 +35,12 @@ def with_fitted_scales(system):
     """
     columns = scale_columns(system)
     for _ in range(_STEPS if columns else 0):
-        target = (system.observed - system.matrix @ system.prior) / system.u
-        whitened = system.matrix / system.u[:, None]
-        residual = least_squares(whitened, target, system.prior_u, system.weak).residual
-        fitted = system.reading - residual * system.u
-        matrix = system.matrix.copy()
-        acts = matrix[:, columns] != 0
-        matrix[:, columns] = np.where(acts, fitted[:, None], 0.0)
+        prior = (system.prior_u, system.weak, system.along)
+        fitted = system.reading - least_squares(*system.whitened(), *prior).residual * system.u
+        matrix = sparse.csr_array(system.matrix, copy=True)
+        reading = np.repeat(np.arange(len(fitted)), np.diff(matrix.indptr))
+        acts = np.isin(matrix.indices, columns)
+        matrix.data[acts] = fitted[reading[acts]]
         system = replace(system, matrix=matrix)
     return system
 

@@ -4,6 +4,7 @@ import numpy as np
 
 from metrolib import checks
 from metrolib.errors import InputError
+from metrolib.survey.readings import numbered
 
 
 def setting(traverse, key, default=None):
@@ -53,7 +54,7 @@ def faces_read(traverse, readings, survey):
                 "traverse's own; name one in readings.csv or in survey.toml"
             )
         names = np.where(names == "", default, names)
-    for name in dict.fromkeys(names):
+    for name in numbered(names)[1]:
         face_of(traverse, name, survey)
     return names
 
@@ -61,8 +62,8 @@ def faces_read(traverse, readings, survey):
 def parts(survey, names):
     """Return the parts of the faces' normals: towards +y and upward; ndarrays of shape (m,)."""
     faces = survey.machine.faces
-    look = {name: (faces[name].across, faces[name].up) for name in dict.fromkeys(names)}
-    across_up = np.array([look[name] for name in names])
+    own, known = numbered(names)
+    across_up = np.array([(faces[name].across, faces[name].up) for name in known])[own]
     return across_up[:, 0], across_up[:, 1]
 
 
@@ -132,7 +133,7 @@ def only_own_face(traverse, readings):
     """Refuse readings that name another face than the traverse's own."""
     own = traverse.settings.get("face")
     allowed = {"", own} if isinstance(own, str) else {"", *own}
-    for name in dict.fromkeys(readings.face):
+    for name in numbered(readings.face)[1]:
         if name not in allowed:
             raise InputError(
                 f"traverse {traverse.name!r}: a reading names the face {name!r}, but the traverse "

@@ -1,13 +1,25 @@
 """Solve: weighted least squares with a prior for every unknown, so that no system is singular."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from scipy.linalg import solve_triangular
+from scipy import sparse
+from scipy.linalg import LinAlgError
+
+from metrolib.errors import InputError
+from metrolib.heights.band import Band
+from metrolib.heights.dense import Dense
 
 #: Refinement steps; each takes the rounding error, and the pull of weak priors, down by far more
 #: than a thousandfold.
 _STEPS = 4
+
+#: Up to so many unknowns QR of all rows is as fast; it keeps its digits whatever the weights.
+_FEW = 250
+
+#: Beyond so many it takes too much memory.
+_MANY = 5000
 
 
 @dataclass(frozen=True, eq=False)
@@ -18,39 +30,47 @@ class Solution:
     ----------
     values : ndarray, shape (n,)
         Of the unknowns, against their priors.
-    factor : ndarray, shape (n, n)
-        F, with the covariance of the unknowns C = F F'.
     residual : ndarray, shape (m,)
         Whitened target less the fit.
-    rows : ndarray, shape (m, n)
-        Q, with Q Q' the covariance of the whitened fit: I - Q Q' is that of the residuals.
-    prior_redundancy : ndarray, shape (n,)
-        How far the readings check each prior: 0 not at all, 1 wholly.
+    factor : Dense or Band
+        What the covariance of the unknowns follows from.
     """
 
     values: np.ndarray
-    factor: np.ndarray
     residual: np.ndarray
-    rows: np.ndarray
-    prior_redundancy: np.ndarray
+    factor: Dense | Band
 
     @property
     def cov(self):
         """Covariance of the unknowns, shape (n, n)."""
-        return self.factor @ self.factor.T
+        return self.covariance(np.arange(len(self.values)))
 
-    @property
+    def covariance(self, unknowns):
+        """Return the covariance of some unknowns, shape (k, k)."""
+        reach = self.reach(unknowns)
+        return reach @ reach.T
+
+    def reach(self, unknowns):
+        """Return G with G G' the covariance of some unknowns."""
+        return self.factor.reach(np.eye(len(self.values))[unknowns])
+
+    @cached_property
     def redundancy(self):
         """How far the others check each reading: 0 not at all, 1 wholly; shape (m,)."""
-        return np.clip(1 - (self.rows**2).sum(axis=1), 0.0, 1.0)
+        return np.clip(1 - self.factor.leverage, 0.0, 1.0)
+
+    @property
+    def prior_redundancy(self):
+        """How far the readings check each prior: 0 not at all, 1 wholly; shape (n,)."""
+        return np.clip(1 - self.factor.prior_leverage, 0.0, 1.0)
 
 
-def least_squares(matrix, target, prior_u, weak):
+def least_squares(matrix, target, prior_u, weak, along=None):
     """Solve ``target = matrix @ unknowns + noise`` where each unknown has a prior of mean 0.
 
     Parameters
     ----------
-    matrix : ndarray, shape (m, n)
+    matrix : ndarray or csr_array, shape (m, n)
         Whitened: each row divided by the standard uncertainty of its reading.
     target : ndarray, shape (m,)
         Whitened likewise.
@@ -59,17 +79,21 @@ def least_squares(matrix, target, prior_u, weak):
     weak : ndarray of bool, shape (n,)
         Priors that carry no knowledge. They keep what is not determined at its prior, but their
         pull on what is determined is taken out.
+    along : ndarray, shape (n,), optional
+        Where each unknown stands along the ways [mm], NaN for one that belongs to no place. It
+        lets many unknowns be solved in time and memory that grow as their number.
 
     Returns
     -------
     Solution
 
+    Raises
+    ------
+    InputError
+        If many unknowns are read with uncertainties that differ too widely.
+
     Notes
     -----
-    The columns are scaled to length 1 and the rows, priors below the readings, sorted by size, so
-    that QR keeps its digits where weights differ widely (A. J. Cox and N. J. Higham, Stability of
-    Householder QR factorization for weighted least squares problems, 1998; from memory).
-
     Each refinement step solves for the residuals of the step before. For weak priors that residual
     is taken as zero, which centres them on the solution found so far: a pull of (u / prior_u)²
     shrinks to its square, its cube and so on, and is gone in double precision.
@@ -83,33 +107,34 @@ def least_squares(matrix, target, prior_u, weak):
     >>> both.values.round(12).tolist(), float(np.sqrt(both.cov[0, 0]).round(4))
     ([1.1], 0.0707)
     """
-    count = len(target)
-    stacked = np.vstack([matrix, np.diag(1 / prior_u)])
-    scale = np.sqrt((stacked**2).sum(axis=0))
-    stacked /= scale
-    order = np.argsort(-np.abs(stacked).max(axis=1), kind="stable")
-    rows = np.empty_like(stacked)
-    rows[order], upper = np.linalg.qr(stacked[order])
-    inverse = solve_triangular(upper, np.eye(len(upper)), check_finite=False)
+    factor = _factor(matrix, prior_u, along)
     values = np.zeros(len(prior_u))
     for _ in range(_STEPS):
-        rest = np.concatenate([target - matrix @ values, np.where(weak, 0.0, -values / prior_u)])
-        values = values + inverse @ (rows.T @ rest) / scale
-    return Solution(
-        values,
-        inverse / scale[:, None],
-        target - matrix @ values,
-        rows[:count],
-        np.clip(1 - (rows[count:] ** 2).sum(axis=1), 0.0, 1.0),
-    )
+        rest = target - matrix @ values
+        values = values + factor.answer(rest, np.where(weak, 0.0, -values / prior_u))
+    return Solution(values, target - matrix @ values, factor)
 
 
-def robust_least_squares(matrix, target, prior_u, weak, *, bend=1.345):
+def _factor(matrix, prior_u, along):
+    """Return the factor: the whole of it for few unknowns, else that of the band."""
+    if len(prior_u) > _FEW and along is not None:
+        try:
+            return Band(sparse.csr_array(matrix), prior_u, along)
+        except LinAlgError:
+            if len(prior_u) > _MANY:
+                raise InputError(
+                    f"readings: their uncertainties differ too widely for {len(prior_u)} unknowns "
+                    "at once; adjust the survey in parts"
+                ) from None
+    return Dense(matrix.toarray() if sparse.issparse(matrix) else matrix, prior_u)
+
+
+def robust_least_squares(matrix, target, prior_u, weak, along=None, *, bend=1.345):
     """Solve as `least_squares`, but let readings that stand out pull less.
 
     Parameters
     ----------
-    matrix, target, prior_u, weak
+    matrix, target, prior_u, weak, along
         As in `least_squares`.
     bend : float
         Residual, in standard deviations of its own, from which a reading is weighted down in
@@ -125,7 +150,8 @@ def robust_least_squares(matrix, target, prior_u, weak, *, bend=1.345):
     scale = None
     for _ in range(50):
         root = np.sqrt(weight)
-        solution = least_squares(matrix * root[:, None], target * root, prior_u, weak)
+        weighted = sparse.diags_array(root) @ matrix
+        solution = least_squares(weighted, target * root, prior_u, weak, along)
         if scale is None:  # what hardly anything checks keeps its weight
             scale = np.sqrt(np.maximum(solution.redundancy, 0.05))
         standing = np.abs(target - matrix @ solution.values) / scale

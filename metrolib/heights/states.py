@@ -27,9 +27,10 @@ def chosen_traverses(survey, readings, states=None):
         unknown.
     """
     known = survey.traverses
-    for name in dict.fromkeys(readings.traverse):
+    read = dict.fromkeys(readings.traverse.tolist())
+    for name in read:
         checks.choice("readings: traverse", name, known)
-    used = [known[name] for name in known if (readings.traverse == name).any()]
+    used = [known[name] for name in known if name in read]
     present = list(dict.fromkeys(traverse.state for traverse in used))
     if states is None:
         if len(present) > 1:

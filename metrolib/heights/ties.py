@@ -26,14 +26,16 @@ class Candidate:
     noise: np.ndarray
 
 
-def tied(functionals, cov):
-    """Tell which linear functions of the heights are determined.
+def tied(functionals, cov, prior=None):
+    """Tell which linear functions of the heights, or of other quantities, are determined.
 
     Parameters
     ----------
     functionals : ndarray, shape (k, n)
     cov : ndarray, shape (n, n)
         Covariance of the heights [mm²].
+    prior : ndarray, shape (n, n), optional
+        The same before any reading; that of heights when not given.
 
     Returns
     -------
@@ -41,24 +43,27 @@ def tied(functionals, cov):
         Where the standard deviation is below DETERMINED times that of the prior.
     """
     variance = np.einsum("ij,ij->i", functionals @ cov, functionals)
-    prior = PRIOR_U**2 * (functionals**2).sum(axis=1)
-    return variance < DETERMINED**2 * prior
+    if prior is None:
+        before = PRIOR_U**2 * (functionals**2).sum(axis=1)
+    else:
+        before = np.einsum("ij,ij->i", functionals @ prior, functionals)
+    return variance < DETERMINED**2 * before
 
 
-def would_tie(candidate, functionals, cov):
+def would_tie(candidate, functionals, cov, prior=None):
     """Tell whether taking the candidate's readings determines all the functionals.
 
     The readings update the covariance: C - C R' (R C R' + S)^-1 R C.
     """
     reach = candidate.rows @ cov
     gain = np.linalg.solve(reach @ candidate.rows.T + candidate.noise, reach)
-    return bool(tied(functionals, cov - reach.T @ gain).all())
+    return bool(tied(functionals, cov - reach.T @ gain, prior).all())
 
 
-def first_that_ties(candidates, functionals, cov, otherwise):
+def first_that_ties(candidates, functionals, cov, otherwise, prior=None):
     """Return the words of the first candidate that determines all the functionals."""
     for candidate in candidates:
-        if would_tie(candidate, functionals, cov):
+        if would_tie(candidate, functionals, cov, prior):
             return candidate.words
     return otherwise
 
@@ -69,7 +74,7 @@ def pieces_of(x, cov):
     Parameters
     ----------
     x : ndarray, shape (n,)
-    cov : ndarray, shape (n, n)
+    cov : Given or Adjusted
         Of their heights.
 
     Returns
@@ -94,17 +99,24 @@ def _largest_piece(x, cov, left):
     """Return the most stations that lie at determined heights above one pair of neighbours."""
     best = left[:1]
     for a, b in zip(left[:-1], left[1:], strict=True):
-        t = (x[left] - x[a]) / (x[b] - x[a])
-        laws = np.zeros((left.size, len(x)))
-        laws[np.arange(left.size), left] = 1.0
-        laws[:, a] -= 1 - t
-        laws[:, b] -= t
-        member = tied(laws, cov) | (left == a) | (left == b)
+        member = _tied_to_pair(x, cov, a, b)[left] | (left == a) | (left == b)
         if member.sum() > best.size:
             best = left[member]
         if best.size == left.size:
             break
     return best
+
+
+def _tied_to_pair(x, cov, a, b):
+    """Tell which stations lie at determined heights above the line through two, as `tied` does."""
+    t = (x - x[a]) / (x[b] - x[a])
+    shares = np.column_stack([1 - t, t])
+    ends = np.zeros((len(x), 2))
+    ends[[a, b], [0, 1]] = 1.0
+    shared = cov.times(ends)
+    variance = cov.variances - 2 * (shares * shared).sum(axis=1)
+    variance += ((shares @ shared[[a, b]]) * shares).sum(axis=1)
+    return variance < (DETERMINED * PRIOR_U) ** 2 * (1 + (shares**2).sum(axis=1))
 
 
 @dataclass(frozen=True, eq=False)

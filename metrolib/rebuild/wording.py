@@ -38,6 +38,7 @@ def in_words(plan, unit="um"):
         said.append(f"Take nothing off {named(idle)}.")
     if parts:
         said.append(f"In all {volume(plan.volume)} come off.")
+    said += [_by_hand(plan, unit)] if plan.decision.target_height is not None else []
     said += [_governs(plan, unit)] if plan.governing and parts else []
     said += [_sure(plan, unit)] if plan.heights.cov.any() else []
     return " ".join(said)
@@ -201,10 +202,27 @@ def _governs(plan, unit):
     )
 
 
+def _by_hand(plan, unit):
+    """Say where a target that was set by hand stands, and what does not clean up."""
+    height = show_length(plan.decision.target_height, unit, sign=True)
+    said = f"The target was set by hand: {height} from nominal, mean over the faces."
+    short = np.flatnonzero(plan.lacking)
+    if not short.size:
+        return said
+    worst = int(plan.lacking.argmax())
+    ends = "would not clean up" if plan.decision.band == 0 else "would end too low"
+    count = "One station" if short.size == 1 else f"{short.size} stations"
+    most = show_length(plan.lacking[worst], unit)
+    where = f"{place(plan, worst)} on {str(plan.face[worst])!r}"
+    return f"{said} {count} {ends}: most lacks at {where}, {most}."
+
+
 def _sure(plan, unit):
     """Say how surely all cleans up, and what the guard costs."""
     share = f"{100 * plan.confidence:.0f} %"
     promise = "All places clean up" if plan.decision.band == 0 else "No place ends too low"
+    if plan.decision.target_height is not None:
+        return f"{promise} with a probability of {share}."
     if plan.guard == 0:
         return f"{promise} with a probability of {share}, without a guard."
     return (

@@ -58,6 +58,7 @@ def draw_lowering(result, ax, unit):
         f"{show_length(most, unit)}",
     )
     ax.set_aspect("equal", adjustable="datalim")
+    ax.invert_xaxis()  # seen along +x with z up, +y is on the left
     legend_below(ax)
     settle(ax)
     return ax
@@ -143,7 +144,7 @@ def _away(y, places, span):
     nearest = min(others, key=abs, default=span)
     if abs(nearest) > _NEAR * span:
         return "center"
-    return "right" if nearest > 0 else "left"
+    return "left" if nearest > 0 else "right"  # larger y is further left
 
 
 def draw_drive_offsets(result, ax, unit):

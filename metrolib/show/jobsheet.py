@@ -14,10 +14,11 @@ from metrolib.rebuild.stages.stages import stages
 from metrolib.rebuild.stages.stop_readings import stop_readings
 from metrolib.rebuild.stages.watches import watch
 from metrolib.show.pages import page_path, template, write_page
-from metrolib.show.sheet_plan import Row, draw_sheet_plans
+from metrolib.show.sheet_plan import Row, sheet_plans
 from metrolib.units import show_length, unit_sign
 
 _PROMISE = {True: "every place cleans up", False: "no place ends too low"}
+_FAILURE = {True: "some place will not clean up", False: "some place ends too low"}
 
 
 @dataclass(frozen=True)
@@ -94,7 +95,7 @@ def job_sheet(survey, heights, plan, path):
         sign=unit_sign(unit),
         lines=listed,
         faces=[part.face for part in plan.per_face if part.most > 0],
-        pages=draw_sheet_plans(plan, rows, unit, _kept(survey, plan), stage_lines=len(listed)),
+        pages=sheet_plans(plan, rows, unit, _kept(survey, plan), stage_lines=len(listed)),
         said=_said(survey, heights, plan, rows),
     )
     return write_page("job_sheet", path, page)
@@ -166,11 +167,16 @@ def _sure(plan):
     promise = _PROMISE[plan.decision.band == 0]
     if not plan.heights.cov.any():
         return f"The heights were given as exact; then {promise}."
-    share = np.floor(100 * plan.confidence + 1e-6)
+    share, how = np.floor(100 * plan.confidence + 1e-6), ""
+    if plan.decision.target_height is not None:
+        how = " The target was set by hand."
+    elif plan.guard == 0:
+        how = " Planned without a guard."
     if share >= 99:
-        return f"It is almost certain that {promise}, if the target is cut exactly."
-    guard = "" if plan.guard > 0 else " Planned without a guard."
+        return f"It is almost certain that {promise}, if the target is cut exactly.{how}"
+    if share < 1:
+        return f"It is almost certain that {_FAILURE[plan.decision.band == 0]}.{how}"
     return (
         f"Of 100 machines that read like this one, on {share:.0f} {promise}, if the target is cut "
-        f"exactly.{guard}"
+        f"exactly.{how}"
     )

@@ -1,6 +1,7 @@
 """Pages: how the files that a browser prints are named, filled in and written."""
 
 import logging
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
@@ -30,9 +31,16 @@ def page_path(argument, path):
 
 def template(name):
     """Load a page of this folder; autoescape guards against markup in names and notes."""
-    source = files("metrolib.show").joinpath(name).read_text(encoding="utf-8")
-    environment = jinja2.Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True)
-    return environment.from_string(source)
+    return _environment().get_template(name)
+
+
+@cache
+def _environment():
+    """Return what fills in the pages of this folder; one may take a piece from another."""
+    loader = jinja2.FunctionLoader(
+        lambda name: files("metrolib.show").joinpath(name).read_text(encoding="utf-8")
+    )
+    return jinja2.Environment(loader=loader, autoescape=True, trim_blocks=True, lstrip_blocks=True)
 
 
 def as_css_text(text):

@@ -57,7 +57,7 @@ def width(text, size):
     return _BOLD * text_width(text, size) * _POINT
 
 
-def draw_sheet_plans(plan, rows, unit, kept, *, stage_lines):
+def sheet_plans(plan, rows, unit, kept, *, stage_lines):
     """Return the plans of a job sheet, one a page, as what the template draws.
 
     Parameters
@@ -76,12 +76,23 @@ def draw_sheet_plans(plan, rows, unit, kept, *, stage_lines):
     -------
     list of dict
     """
-    zones = [zone for lane in lanes_of(plan, unit) for zone in lane.zones]
-    scale = _Scale(min(zone.left for zone in zones), max(zone.right for zone in zones))
-    lanes = lanes_of(plan, unit, lambda text: (width(text, LEAST) + 1.5) / scale.factor)
+    scale, lanes = _scaled(plan, unit)
     room = _SHEET - _HEAD - _FOOT - _STAGE * (stage_lines + 1)
     pages = _paged(plan, lanes, rows, kept, room)
     return [_page(plan, part, rows, unit, scale, kept, room) for part in pages]
+
+
+def screen_plan(plan, unit):
+    """Return the plan alone, as low as its figures allow, as what the template draws."""
+    scale, lanes = _scaled(plan, unit)
+    return _page(plan, lanes, {}, unit, scale, [], 0.0)
+
+
+def _scaled(plan, unit):
+    """Return the scale of a plan, and its lanes with zones wide enough for their figures on it."""
+    zones = [zone for lane in lanes_of(plan, unit) for zone in lane.zones]
+    scale = _Scale(min(zone.left for zone in zones), max(zone.right for zone in zones))
+    return scale, lanes_of(plan, unit, lambda text: (width(text, LEAST) + 1.5) / scale.factor)
 
 
 def _axes(plan, lanes):
@@ -131,6 +142,7 @@ def _page(plan, lanes, rows, unit, scale, kept, room):
         "lanes": drawn,
         "kept": bars,
         "governs": bool(plan.governing),
+        "lacks": bool(plan.lacking.any()),
         "widened": any(lane.widened for lane in lanes),
         "left_out": bool(plan.left_out.any()),
         "axis": _places(plan, lanes[0], scale, _AXIS) if shared else [],
@@ -157,6 +169,7 @@ def _lane(plan, lane, rows, unit, scale, heights):
             "plate": width(zone.text, size) + 1.4,
             "hatch": _quarter(zone.depth, greatest),
             "governs": [scale(plan.x[i]) for i in zone.stations if i in governing],
+            "lacks": bool((plan.lacking[list(zone.stations)] > 0).any()),
         }
         for zone in lane.zones
     ]

@@ -28,7 +28,7 @@ MARKS = ("o", "s", "^", "D", "v", "P", "X", "*")
 _TITLE_SIZE, _LEGEND_SIZE = 9, 7  # points
 _LEGEND_DROP = 34  # points from the axis down to the legend: ticks and label stand between
 _LONGEST_NAME = 36  # letters of a name in one line of a legend
-_LEAST_SPAN = 0.001  # heights are never drawn larger than this fills the picture [mm]
+LEAST_SPAN = 0.001  # heights are never drawn larger than this fills the picture [mm]
 
 
 def shown(value, unit):
@@ -146,22 +146,27 @@ def height_label(unit, what="height"):
     return f"{what} [{unit_sign(unit)}]"
 
 
+def magnification(ax, unit):
+    """Return about how many times larger the vertical is drawn than the horizontal, rounded."""
+    width, height = inches(ax)
+    across = abs(np.diff(ax.get_xlim())[0]) / width
+    upward = to_millimetres(abs(np.diff(ax.get_ylim())[0]), unit) / height
+    ratio = across / upward
+    return round(ratio, -int(np.floor(np.log10(ratio))))
+
+
 def write_magnification(ax, unit):
     """Write under the picture about how many times larger the vertical is drawn.
 
     Everything else must be drawn already; x is read in mm, y in the display unit.
     """
-    least = float(shown(_LEAST_SPAN, unit))
+    least = float(shown(LEAST_SPAN, unit))
     low, high = ax.get_ylim()
     if high - low < least:
         ax.set_ylim((low + high - least) / 2, (low + high + least) / 2)
     settle(ax)
-    width, height = inches(ax)
-    across = abs(np.diff(ax.get_xlim())[0]) / width
-    upward = to_millimetres(abs(np.diff(ax.get_ylim())[0]), unit) / height
-    ratio = across / upward
-    ratio = round(ratio, -int(np.floor(np.log10(ratio))))
+    ratio = magnification(ax, unit)
     label = f"{ax.get_xlabel()}; heights drawn about {ratio:,.0f} times larger"
     size = ax.xaxis.label.get_size()
-    narrow = 0.95 * 72 * width / text_width(label, size)
+    narrow = 0.95 * 72 * inches(ax)[0] / text_width(label, size)
     ax.set_xlabel(label, fontsize=size * min(1.0, narrow))

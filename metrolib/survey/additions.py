@@ -64,7 +64,7 @@ def add_rows(text, rows, file, default_face=None):
     places |= {name: len(table.headings) + at for at, name in enumerate(new)}
     text = _fill(text, table.separator, filled, places)
     if new:
-        text = _widen_headings(text, table, new)
+        text = widen_headings(text, table, new)
     return _append(text, table, appended, places, len(table.headings) + len(new))
 
 
@@ -175,7 +175,7 @@ def _comment(at, cell):
     return InputError(f"{wrong}; begin it with a letter")
 
 
-def _widen_headings(text, table, new):
+def widen_headings(text, table, new):
     """Return the text with further headings; rows that end earlier have empty cells there."""
     parts = re.split("(\r\n|\n|\r)", text)  # line, line end, line, ...
     parts[2 * (table.heading_line - 1)] += "".join(table.separator + name for name in new)

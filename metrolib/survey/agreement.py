@@ -4,7 +4,7 @@ import numpy as np
 
 from metrolib.errors import Fault
 from metrolib.survey.placement import edge_faults, foot_spacing_faults, place_faults
-from metrolib.survey.readings import KINDS, OWN
+from metrolib.survey.readings import KINDS, OWN, numbered, rows_of
 from metrolib.survey.sections import suggest
 
 #: Kinds whose instrument shows a slope; all others show a length.
@@ -34,8 +34,9 @@ def check_agreement(settings, columns, file, toml_file):
     faults = _unknown_names(rows, rows.traverse, settings.names["traverses"], "traverse", file)
     faults += _unknown_names(rows, rows.face, settings.names["faces"], "face", file)
     faults += _duplicates(read, file)
+    places, none = rows_of(rows.traverse), np.zeros(0, dtype=int)
     for name, traverse in settings.traverses.items():
-        mine = rows.select(rows.traverse == name)
+        mine = rows.select(places.get(name, none))
         context = _Context(settings, traverse, mine, file, toml_file)
         faults += _instrument_faults(context)
         faults += _normal_faults(context)
@@ -104,7 +105,7 @@ def _some(lines):
 
 def _duplicates(read, file):
     """Note readings of the same traverse, face, place and repeat number."""
-    traverse, face = _numbered(read.traverse), _numbered(read.face)
+    (traverse, _), (face, _) = numbered(read.traverse), numbered(read.face)
     keys = (read.line, read.repeat, np.round(read.x * 100), face, traverse)
     order = np.lexsort(keys)
     same = np.ones(max(len(read) - 1, 0), dtype=bool)
@@ -120,12 +121,6 @@ def _duplicates(read, file):
         remedy = "number repeats 1, 2, ... in the column repeat, or correct x"
         faults.append(Fault(file, int(read.line[second]), wrong, remedy))
     return faults
-
-
-def _numbered(names):
-    """Return a number for each name, equal for equal ones; shape of `names`."""
-    numbers = {}
-    return np.array([numbers.setdefault(name, len(numbers)) for name in names.tolist()], dtype=int)
 
 
 def _instrument_faults(context):

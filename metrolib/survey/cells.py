@@ -1,7 +1,6 @@
 """Cells: lines of a table in text -> columns of cells, each row with the line where it begins."""
 
 import csv
-import re
 from dataclasses import dataclass, field
 
 
@@ -61,18 +60,15 @@ def is_comment(line):
 def _split_plain(lines, separator):
     """Split a table without quotes whose rows are equally wide; None where it is another one."""
     blank = separator + " \t\N{NO-BREAK SPACE}"
-    kept = {
-        number: line
-        for number, line in enumerate(lines, start=1)
-        if line.strip(blank) and not is_comment(line)
-    }
+    kept = {number: line for number, line in enumerate(lines, start=1) if line.strip(blank)}
     text = separator.join(kept.values())
+    if "#" in text or "sep=" in text:
+        kept = {number: line for number, line in kept.items() if not is_comment(line)}
+        text = separator.join(kept.values())
     if '"' in text or len({line.count(separator) for line in kept.values()}) != 1:
         return None
-    flat = text.split(separator)
+    flat = [cell.strip() for cell in text.split(separator)]
     width = len(flat) // len(kept)
-    if re.search(rf"\s{separator}|{separator}\s|^\s|\s$", text):
-        flat = [cell.strip() for cell in flat]
     return Cells([tuple(flat[place::width]) for place in range(width)], list(kept))
 
 

@@ -65,10 +65,9 @@ def read_columns(table, default_face):
             faults.append(_number_fault(table, name, cells[name][at], line[at]))
     faults += _missing(table, cells, line, usable)
     faults += _half_given_order(table, cells, numbers, line, usable)
-    names = [
-        face or default_face.get(traverse, "")
-        for face, traverse in zip(cells["face"], cells["traverse"], strict=True)
-    ]
+    names = [default_face.get(traverse, "") for traverse in cells["traverse"]]
+    if any(cells["face"]):
+        names = [face or default for face, default in zip(cells["face"], names, strict=True)]
     rows = _rows({**cells, "face": names}, numbers, line, usable)
     missing = np.ones(count, dtype=bool) if table.faults else ~usable
     incomplete = {cells["traverse"][at] for at in np.flatnonzero(missing)}
@@ -127,12 +126,15 @@ def _fast(cells, mark):
     joined = "".join(cells)
     if not joined:
         return np.full(len(cells), np.nan)
-    strange = r"[^0-9.,eE+-]"  # letters, NaN, blanks inside, underscores, digits of other scripts
-    if re.search(strange, joined) or (mark == "," and "." in joined):
+    # letters, blanks inside, underscores, digits of other scripts
+    strange = not joined.isascii() or joined.encode().translate(None, b"0123456789.,eE+-")
+    if strange or (mark == "," and "." in joined):
         raise ValueError
     if mark == ",":
         cells = [cell.replace(",", ".") for cell in cells]
-    values = np.array([float(cell) if cell else np.nan for cell in cells])
+    if "" in cells:
+        cells = [cell or "nan" for cell in cells]
+    values = np.array(list(map(float, cells)))
     if np.isinf(values).any():
         raise ValueError  # 1e999
     return values

@@ -6,6 +6,14 @@ from metrolib.survey.syntax import TOLD
 
 TOGETHER = ("coplanar", "parallel")
 MINIMISE = ("volume", "deepest cut")
+
+#: The words that take a condition of [decision] off again, in an option.
+OPEN = {
+    "tilt_along": "free",
+    "tilt_across": "free",
+    "confidence": "none",
+    "target_height": "least removal",
+}
 DEFAULT_CONFIDENCE = Decision().confidence
 
 
@@ -26,8 +34,8 @@ def take_decision(book, table, faces, path=("decision",), title="decision"):
         faces=section.names("faces", faces, ()),
         together=section.choice("together", TOGETHER, "coplanar"),
         datum=section.names("datum", faces, ()),
-        tilt_along=section.number("tilt_along", None, at_least=0),
-        tilt_across=section.number("tilt_across", None, at_least=0),
+        tilt_along=_take_unless_open(section, "tilt_along", at_least=0),
+        tilt_across=_take_unless_open(section, "tilt_across", at_least=0),
         clean_up=section.number("clean_up", 0.0, at_least=0),
         band=section.number("band", 0.0, at_least=0),
         confidence=_take_confidence(section),
@@ -35,6 +43,7 @@ def take_decision(book, table, faces, path=("decision",), title="decision"):
         untouchable=section.names("untouchable", faces, ()),
         greatest_cut=_take_greatest_cut(section, faces),
         between_stations=section.flag("between_stations", False),
+        target_height=_take_unless_open(section, "target_height"),
     )
     section.finish()
     return decision
@@ -69,9 +78,15 @@ class _Silent:
         """Leave the fault out."""
 
 
+def _take_unless_open(section, key, **limits):
+    """Return a number; None where the key is missing, or holds the word that takes it off."""
+    open_ = section.raw(key, OPEN[key]) == OPEN[key]
+    return None if open_ else section.number(key, None, **limits)
+
+
 def _take_confidence(section):
     value = section.raw("confidence", DEFAULT_CONFIDENCE)
-    if value == "none":
+    if value == OPEN["confidence"]:
         return None
     confidence = section.number("confidence", DEFAULT_CONFIDENCE)
     if confidence is None or confidence == 0:

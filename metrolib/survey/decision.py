@@ -33,6 +33,10 @@ class Decision:
         Most that may come off a face [mm].
     between_stations : bool
         Whether the guard covers what may hide between the stations too.
+    target_height : float or None
+        Mean height of the target over the faces, set by hand: above nominal, in the frame of the
+        datum, or without one in the frame that fits the faces themselves [mm]. None sets it as
+        high as the other conditions allow.
     """
 
     faces: tuple[str, ...] = ()
@@ -47,3 +51,4 @@ class Decision:
     untouchable: tuple[str, ...] = ()
     greatest_cut: dict[str, float] = field(default_factory=dict)
     between_stations: bool = False
+    target_height: float | None = None

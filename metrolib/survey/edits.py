@@ -6,6 +6,7 @@ from numbers import Integral, Real
 
 from metrolib import checks
 from metrolib.errors import InputError
+from metrolib.survey.conditions import OPEN
 from metrolib.survey.decision import Decision
 from metrolib.survey.sections import suggest
 
@@ -37,20 +38,117 @@ def change_decision(text, changes):
         if name not in known:
             remedy = suggest(name, known, otherwise=f"it has {', '.join(known)}")
             raise InputError(f"with_decision: a decision has no {name!r}; {remedy}")
-    mark = "\ufeff" if text.startswith("\ufeff") else ""
-    bare, restore = _with_plain_line_ends(text.removeprefix(mark))
-    document = tomlkit.parse(bare)
+    document, written = _opened(text)
     if "decision" not in document:
         document["decision"] = tomlkit.table()
     table = document["decision"]
     for name, value in changes.items():
         if name == "confidence" and value is None:
-            table[name] = "none"
+            table[name] = OPEN[name]
         elif value is None:
             table.pop(name, None)
         else:
             table[name] = _toml_value(name, value)
-    return mark + restore(tomlkit.dumps(document))
+    return written(document)
+
+
+def add_option(text, name, decision):
+    r"""Return the text of survey.toml with one more table ``[options."NAME"]``.
+
+    Parameters
+    ----------
+    text : str
+    name : str
+        No option of the file has it.
+    decision : Decision
+        All of it is written, so that the option stays what it is when ``[decision]`` changes.
+
+    Raises
+    ------
+    InputError
+        If an option has the name already.
+
+    Examples
+    --------
+    >>> text = add_option("[decision]", "gentle", Decision(("flat",), band=0.02))
+    >>> print("\n".join(text.splitlines()[:4]))
+    [decision]
+    <BLANKLINE>
+    [options.gentle]
+    faces = ["flat"]
+    """
+    import tomlkit
+
+    document, written = _opened(text)
+    if name in document.get("options", {}):
+        raise checks.wrong("option", "there is one of this name", repr(name), "give it another")
+    table = tomlkit.table()
+    for field in fields(Decision):
+        value = getattr(decision, field.name)
+        table[field.name] = OPEN[field.name] if value is None else _toml_value(field.name, value)
+    options = tomlkit.table(is_super_table=True)
+    options[name] = table
+    # at the end of the text, for a comment above the next table must stay where it is
+    added = tomlkit.dumps({"options": options})
+    return written(tomlkit.parse(f"{tomlkit.dumps(document).rstrip()}\n\n{added}"))
+
+
+def add_traverses(text, tables):
+    r"""Return the text of survey.toml with further traverses.
+
+    Parameters
+    ----------
+    text : str
+    tables : str
+        Their tables as TOML text, comments included.
+
+    Examples
+    --------
+    >>> print(add_traverses('[traverses.a]\nkind = "wire"', '[traverses.b]\nkind = "wire"  # new'))
+    [traverses.a]
+    kind = "wire"
+    <BLANKLINE>
+    [traverses.b]
+    kind = "wire"  # new
+    """
+    import tomlkit
+
+    document, written = _opened(text)
+    # at the end of the text, for a comment above the next table must stay where it is
+    added = tables.strip("\n")
+    return written(tomlkit.parse(f"{tomlkit.dumps(document).rstrip()}\n\n{added}\n"))
+
+
+def keep_traverses(text, names):
+    r"""Return the text of survey.toml with no traverses but these, and without a print log.
+
+    Parameters
+    ----------
+    text : str
+    names : iterable of str
+        In any order.
+
+    Examples
+    --------
+    >>> text = '[traverses.a]\nkind = "wire"\n[traverses.b]\nkind = "wire"\n[[prints]]'
+    >>> print(keep_traverses(text, ["b"]))
+    [traverses.b]
+    kind = "wire"
+    """
+    document, written = _opened(text)
+    for name in set(document["traverses"]) - set(names):
+        del document["traverses"][name]
+    document.pop("prints", None)
+    return written(document)
+
+
+def _opened(text):
+    """Return the document in a text, and a function that writes it as the text was written."""
+    import tomlkit
+
+    mark = "\ufeff" if text.startswith("\ufeff") else ""
+    bare, restore = _with_plain_line_ends(text.removeprefix(mark))
+    return tomlkit.parse(bare), lambda document: mark + restore(tomlkit.dumps(document))
 
 
 def _with_plain_line_ends(text):

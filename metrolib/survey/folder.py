@@ -12,7 +12,7 @@ from metrolib.survey.agreement import check_agreement
 from metrolib.survey.blank import blank_survey
 from metrolib.survey.carried import Carried, Drive
 from metrolib.survey.decision import Decision
-from metrolib.survey.edits import change_decision
+from metrolib.survey.edits import add_option, change_decision
 from metrolib.survey.files import encode, inside, read_file, write_files
 from metrolib.survey.instruments import Instrument, Straightedge
 from metrolib.survey.losses import (
@@ -146,6 +146,28 @@ class Survey:
         text = change_decision(self.toml_text, changes)
         return survey_from_texts(text, self.readings_text, self.readings_file, self.encodings)
 
+    def with_option(self, name, decision):
+        """Return a survey with one more option beside its decision, written out in full.
+
+        Parameters
+        ----------
+        name : str
+        decision : Decision
+
+        Returns
+        -------
+        Survey
+
+        Raises
+        ------
+        InputError
+            If an option has the name already.
+        SurveyError
+            If a value cannot be used.
+        """
+        text = add_option(self.toml_text, name, decision)
+        return survey_from_texts(text, self.readings_text, self.readings_file, self.encodings)
+
     def write(self, folder):
         """Write both files into a folder, each at one stroke.
 
@@ -161,7 +183,7 @@ class Survey:
             names another machine, if a file is a link that points outside the folder, or if
             something cannot be written.
         """
-        folder = _as_path(folder)
+        folder = as_path(folder)
         for name in (self.readings_file, FILE):
             if (wrong := inside(folder, name)) is not None:
                 raise SurveyError([Fault(name, None, wrong, "write to another folder")])
@@ -204,7 +226,7 @@ def read_survey(folder):
     InputError
         If `folder` is no path.
     """
-    folder = _as_path(folder)
+    folder = as_path(folder)
     if not folder.is_dir():
         remedy = "check its name, or make one with blank_survey"
         raise SurveyError([Fault(str(folder), None, "there is no such folder", remedy)])
@@ -232,6 +254,7 @@ def survey_from_texts(
     encodings=("utf-8", "utf-8"),
     *,
     known_faults=(),
+    settings=None,
 ):
     """Make a survey of the texts of its two files.
 
@@ -245,6 +268,8 @@ def survey_from_texts(
         How `Survey.write` encodes the two files.
     known_faults : iterable of Fault
         Faults to be listed with those found here.
+    settings : Settings, optional
+        What `toml_text` says, where it was read before: that saves the time to read it again.
 
     Returns
     -------
@@ -256,7 +281,7 @@ def survey_from_texts(
         With every fault of both texts.
     """
     faults = list(known_faults)
-    settings = read_settings(toml_text or "")
+    settings = read_settings(toml_text or "") if settings is None else settings
     if toml_text is not None:
         faults += settings.faults
     columns = None
@@ -293,7 +318,14 @@ def survey_from_texts(
     )
 
 
-def _as_path(folder):
+def as_path(folder):
+    """Return a folder's name as a path.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
     try:
         return Path(folder)
     except TypeError:

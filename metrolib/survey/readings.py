@@ -114,5 +114,35 @@ class Readings:
 
     def of(self, traverse):
         """Return the readings of one traverse, in the order in which they were taken."""
-        chosen = np.flatnonzero(self.traverse == traverse)
-        return self.select(chosen[np.argsort(self.order[chosen], kind="stable")])
+        return self._in_order(np.flatnonzero(self.traverse == traverse))
+
+    def by_traverse(self):
+        """Return `of` every traverse that has readings, a dict by name."""
+        return {name: self._in_order(rows) for name, rows in rows_of(self.traverse).items()}
+
+    def _in_order(self, rows):
+        return self.select(rows[np.argsort(self.order[rows], kind="stable")])
+
+
+def numbered(names):
+    """Return a number for each name, equal for equal ones, and the names by number.
+
+    Examples
+    --------
+    >>> number, known = numbered(np.array(["b", "a", "b"]))
+    >>> number.tolist(), known
+    ([0, 1, 0], ['b', 'a'])
+    """
+    listed = names.tolist()
+    if listed and listed.count(listed[0]) == len(listed):  # the usual case, and a quick one
+        return np.zeros(len(listed), dtype=int), listed[:1]
+    known = {name: i for i, name in enumerate(dict.fromkeys(listed))}
+    return np.fromiter(map(known.__getitem__, listed), dtype=int, count=len(listed)), list(known)
+
+
+def rows_of(names):
+    """Return the rows of each name, a dict of ndarray of int in the order of the rows."""
+    number, known = numbered(names)
+    order = np.argsort(number, kind="stable")
+    parts = np.split(order, np.cumsum(np.bincount(number, minlength=len(known)))[:-1])
+    return dict(zip(known, parts, strict=True)) if known else {}

@@ -62,6 +62,11 @@ class RowText:
             middle = (len(raw) + 1) // 2
             self._cells[place] = raw[:middle] + cell + raw[middle:]
 
+    def replace(self, place, cell):
+        """Write into a cell instead of what it says; an empty cell empties it."""
+        self._cells += [""] * (place + 1 - len(self._cells))
+        self._cells[place] = cell_text(cell, self._separator)
+
     def text(self):
         """Return the row as it is to stand in the file."""
         return self._separator.join(self._cells)

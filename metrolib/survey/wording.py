@@ -12,7 +12,7 @@ display = {display}    # how lengths are shown: "um" or "thou"
 
 [machine]
 name = {machine}
-note = ""    # its story: what it does, what is known about its wear
+note = {note}    # its story: what it does, what is known about its wear
 
 # ---- faces: one table for each flat top, vee flank, underside or side face ----
 """
@@ -35,39 +35,18 @@ INSTRUMENTS_HEAD = """
 # and reading it once (set it down ten times at one place and take the standard deviation).
 """
 
-_LEVEL = """
-[instruments."block level"]
-unit = "division"
-sensitivity = {sensitivity:g}    # what one division means ...
-sensitivity_unit = {unit}    # ... in this unit
-resolution = 0.2
-repeatability = 0.15
-sensitivity_uncertainty = 0.03    # how sure the sensitivity is: 0.03 is 3 %
-# range = 20    # largest reading that it can show
-"""
+#: What stands behind a value that nobody has given.
+EXAMPLE = "an example value: put yours"
 
-_PLAIN = """
-[instruments.{name}]
-unit = {unit}
-resolution = {resolution:g}
-repeatability = {repeatability:g}
-calibration_uncertainty = {calibration:g}    # of an error common to all its readings
-"""
-
-#: Example values by display unit: unit, resolution, repeatability, calibration uncertainty.
-_EXAMPLES = {
-    "dial indicator": {"um": ("um", 1, 0.8, 0), "thou": ("thou", 0.1, 0.05, 0)},
-    "micrometer": {"um": ("mm", 0.001, 0.002, 0.002), "thou": ("in", 0.0001, 0.0001, 0.0001)},
-    "feelers": {"um": ("mm", 0.01, 0.005, 0), "thou": ("thou", 0.5, 0.2, 0)},
-    "wire microscope": {"um": ("um", 2, 4, 0), "thou": ("thou", 0.1, 0.2, 0)},
-}
+STRAIGHTEDGE_NAME = "straightedge"
 
 STRAIGHTEDGE = """
-[straightedges.straightedge]
-length = {length:g}
-profile_uncertainty = 0.005    # standard uncertainty of its sole against a straight line, mm
-height = 60    # of its section, for the sag between its supports
-width = 12
+[straightedges.{name}]
+length = {length:.12g}
+profile_uncertainty = {profile_uncertainty:.12g}    # standard uncertainty of its sole against a \
+straight line, mm
+height = {height:.12g}    # of its section, for the sag between its supports
+width = {width:.12g}
 # web, flange    # added, of an I-section; or area (mm2) and second_moment (mm4) instead of sizes
 # material = "grey iron"    # "steel" when left out; or modulus (N/mm2) and density (kg/m3)
 """
@@ -129,16 +108,39 @@ def quoted(text):
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def instrument_text(name, display):
-    """Return the table of an example instrument."""
-    if name == "block level":
-        sensitivity, unit = {"um": (0.02, "mm/m"), "thou": (0.0005, "in/ft")}[display]
-        return _LEVEL.format(sensitivity=sensitivity, unit=quoted(unit))
-    unit, resolution, repeatability, calibration = _EXAMPLES[name][display]
-    return _PLAIN.format(
-        name=quoted(name),
-        unit=quoted(unit),
-        resolution=resolution,
-        repeatability=repeatability,
-        calibration=calibration,
-    )
+def instrument_text(instrument, examples=()):
+    """Return the table of an instrument.
+
+    Parameters
+    ----------
+    instrument : Instrument
+    examples : container of str
+        Keys whose value nobody has given: a comment says so.
+    """
+    lines = [f"\n[instruments.{quoted(instrument.name)}]"]
+    for key, value, words in _instrument_keys(instrument):
+        said = [words] * bool(words) + [EXAMPLE] * (key in examples)
+        comment = f"    # {'; '.join(said)}" if said else ""
+        written = quoted(value) if isinstance(value, str) else f"{value:.12g}"
+        lines.append(f"{key} = {written}{comment}")
+    if instrument.sensitivity is not None and instrument.reading_range is None:
+        lines.append("# range = 20    # largest reading that it can show")
+    return "\n".join(lines) + "\n"
+
+
+def _instrument_keys(instrument):
+    """Yield key, value and comment of each line of an instrument's table."""
+    yield "unit", instrument.unit, ""
+    if instrument.sensitivity is not None:
+        yield "sensitivity", instrument.sensitivity, "what one division means ..."
+        yield "sensitivity_unit", instrument.sensitivity_unit, "... in this unit"
+    yield "resolution", instrument.resolution, ""
+    yield "repeatability", instrument.repeatability, ""
+    if instrument.measures == "length" or instrument.calibration_uncertainty:
+        words = "of an error common to all its readings"
+        yield "calibration_uncertainty", instrument.calibration_uncertainty, words
+    if instrument.sensitivity is not None or instrument.sensitivity_uncertainty:
+        words = "how sure the sensitivity is: 0.03 is 3 %"
+        yield "sensitivity_uncertainty", instrument.sensitivity_uncertainty, words
+    if instrument.reading_range is not None:
+        yield "range", instrument.reading_range, "largest reading that it can show"

@@ -20,7 +20,7 @@ from importlib.metadata import version
 from tests.benchmarks.paired import middle
 
 #: Each holds the rows of one part of the library as `ROWS`.
-PARTS = ("forms", "draws", "removal", "starting")
+PARTS = ("forms", "draws", "removal", "adjusting", "starting", "worksheet")
 
 
 def main(arguments=None):

@@ -51,13 +51,13 @@ class Study:
     def __init__(self, name):
         survey = read_survey(SURVEYS / name)
         self.system = equations(survey, chosen_traverses(survey, survey.readings))
-        matrix = self.system.matrix / self.system.u[:, None]
+        matrix = self.system.whitened()[0].toarray()
         self.solution = least_squares(
             matrix, np.zeros(len(matrix)), self.system.prior_u, self.system.weak
         )
         known = np.where(self.system.weak, 0.0, 1 / self.system.prior_u)
         calibrated = ~self.system.weak
-        self.fit = np.vstack([matrix, np.diag(known)[calibrated]]) @ self.solution.factor
+        self.fit = self.solution.factor.reach(np.vstack([matrix, np.diag(known)[calibrated]]))
         self.count = len(matrix)
         self.redundancy = self.solution.redundancy
         self.tested = self.redundancy >= UNCHECKED
@@ -200,9 +200,7 @@ def test_whole_adjustments_flag_as_often():
 
 def of_blunder_free(of):
     """Return the residuals of the sample, so that its readings less these fit exactly."""
-    target = (of.system.observed - of.system.matrix @ of.system.prior) / of.system.u
-    matrix = of.system.matrix / of.system.u[:, None]
-    solved = least_squares(matrix, target, of.system.prior_u, of.system.weak)
+    solved = least_squares(*of.system.whitened(), of.system.prior_u, of.system.weak)
     return solved.residual * of.system.u
 
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from metrolib.heights.adjust import adjust
+from metrolib.heights.covariance import Given
 from metrolib.heights.ties import Candidate, pieces_of, tied, would_tie
 from metrolib.survey.instruments import Instrument
 from tests.heights.build import INDICATOR, LEVEL, Leg, flat, survey
@@ -249,7 +250,7 @@ def test_would_tie_by_hand():
 
 @pytest.mark.parametrize("count", [1, 2])
 def test_pieces_of_few_stations(count):
-    pieces = pieces_of(np.arange(float(count)) * 100, 100 * np.eye(count))
+    pieces = pieces_of(np.arange(float(count)) * 100, Given(100 * np.eye(count)))
     assert sum(len(piece) for piece in pieces) == count
 
 
@@ -260,5 +261,5 @@ def test_pieces_by_hand():
     columns[:3, 0], columns[:3, 1] = 1, x[:3] / 100
     columns[3:, 2], columns[3:, 3] = 1, x[3:] / 100
     cov = 100 * columns @ columns.T + 1e-6 * np.eye(7)
-    assert [piece.tolist() for piece in pieces_of(x, cov)] == [[3, 4, 5, 6], [0, 1, 2]]
-    assert [len(piece) for piece in pieces_of(x, 100 * np.eye(7))] == [1] * 7
+    assert [piece.tolist() for piece in pieces_of(x, Given(cov))] == [[3, 4, 5, 6], [0, 1, 2]]
+    assert [len(piece) for piece in pieces_of(x, Given(100 * np.eye(7)))] == [1] * 7

@@ -88,11 +88,11 @@ def test_one_more_stage_in_between_changes_no_stop():
 
 
 def test_words():
-    result = stages(_plan(), PRACTICE)
+    result = stages(_plan(width=32), PRACTICE)  # so that no figure is rounded at a half
     assert str(result) == (
-        "roughing: stop 50.0 µm above the target; up to 3 passes, 0.23 cm³, 0.2 h. fine file: stop "
-        "25.0 µm above the target; up to 5 passes, 0.23 cm³, 0.3 h. stone: down to the target; up "
-        "to 10 passes, 0.38 cm³, 1.9 h. In all 2.3 h."
+        "roughing: stop 50.0 µm above the target; up to 3 passes, 0.24 cm³, 0.2 h. fine file: stop "
+        "25.0 µm above the target; up to 5 passes, 0.24 cm³, 0.3 h. stone: down to the target; up "
+        "to 10 passes, 0.40 cm³, 2.0 h. In all 2.5 h."
     )
     doubtful = Method("file", 0.02, 0.01, 1.0, rate_uncertainty=0.2)
     words = stages(_plan([0.0, 0.0, 0.0], 0.01), [Method("mill", 0.2, 0.1, 9.0), doubtful])

@@ -127,6 +127,15 @@ def test_it_says_how_sure_it_is_and_what_is_not_settled(lathe, lathe_sheet):
     assert "Cautions: supply off" in lathe_sheet.words
 
 
+def test_a_target_set_by_hand_is_told_with_what_would_not_clean_up(lathe, tmp_path):
+    plan = plan_removal(lathe.heights, lathe.survey.decision, target_height=-0.12)
+    path = job_sheet(lathe.survey, lathe.heights, plan, tmp_path / "s.html")
+    page = path.read_text(encoding="utf-8")
+    assert "some place will not clean up. The target was set by hand." in page
+    assert page.count('class="lacks"') == np.count_nonzero(plan.lacking) > 0
+    assert "would not clean up to this target" in page
+
+
 def test_an_untouchable_face_is_barred(tmp_path):
     faces = [flat("way"), flat("guide", y=60)]
     points = {"way": ([0, 250, 500], [0.05, 0.03, 0.05]), "guide": ([0, 500], [0.0, 0.0])}
@@ -210,9 +219,7 @@ def test_names_are_escaped(lathe, tmp_path):
 
 
 def test_refusals(lathe, tmp_path):
-    with pytest.raises(
-        InputError, match="job_sheet: a page ends in .html or .pdf"
-    ):
+    with pytest.raises(InputError, match="job_sheet: a page ends in .html or .pdf"):
         job_sheet(lathe.survey, lathe.heights, lathe.plan, tmp_path / "sheet.csv")
     with pytest.raises(InputError, match="no plan to put on a sheet, got no metal"):
         refused = ImpossiblePlanError("no metal")

@@ -65,7 +65,7 @@ def _cleaned(mix, system, wrong):
     found = replace(
         mix.heights,
         values=(system.prior + solution.values)[:count],
-        cov=solution.factor[:count] @ solution.factor[:count].T,
+        cov=solution.covariance(np.arange(count)),
     )
     wrongly = int((~kept).sum()) - int(not kept[wrong])
     return Outcome(replace(mix, heights=found), bool(not kept[wrong]), wrongly)

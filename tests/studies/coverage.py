@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from scipy import sparse
 
 from metrolib.form.confidence import places_and_heights
 from metrolib.form.coplanarity import coplanarity
@@ -110,8 +111,8 @@ def sample(name, wear=1.0):
     unknowns = system.prior + solution.values
     unknowns[: true.size] = true = nominal + wear * (true - nominal)
     system = read_exactly(system, unknowns)
-    factor = solved(system).factor[: true.size]
-    heights = replace(heights, values=true, cov=factor @ factor.T)
+    cov = solved(system).covariance(np.arange(true.size))
+    heights = replace(heights, values=true, cov=cov)
     return Mix(name, heights, true, survey.decision)
 
 
@@ -121,16 +122,15 @@ def read_exactly(system, unknowns):
     rest = np.delete(np.arange(unknowns.size), columns)
     known = system.reading - system.observed
     reading = system.matrix[:, rest] @ unknowns[rest] + known
-    matrix = system.matrix.copy()
+    matrix = system.matrix.toarray()
     matrix[:, columns] = np.where(matrix[:, columns] != 0, reading[:, None], 0.0)
+    matrix = sparse.csr_array(matrix)
     return replace(system, matrix=matrix, observed=reading - known, reading=reading)
 
 
 def solved(system, kept=slice(None)):
     """Return the least-squares solution of the readings that are kept."""
-    u = system.u[kept]
-    target = (system.observed[kept] - system.matrix[kept] @ system.prior) / u
-    return least_squares(system.matrix[kept] / u[:, None], target, system.prior_u, system.weak)
+    return least_squares(*system.whitened(kept), system.prior_u, system.weak)
 
 
 def figures(mix):

@@ -1,5 +1,7 @@
 """Changes to a survey: only what is changed differs in the texts."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -317,3 +319,30 @@ class TestWithDecision:
     def test_a_value_at_fault(self, survey, changes, words):
         with pytest.raises(SurveyError, match=words):
             survey.with_decision(**changes)
+
+
+class TestWithOption:
+    def test_it_is_written_in_full_at_the_end_and_read_back(self, survey):
+        decision = replace(
+            survey.decision, tilt_along=None, confidence=None, greatest_cut={"front flat": 0.3}
+        )
+        changed = survey.with_option('before "noon"', decision)
+        assert changed.toml_text.startswith(TOML.rstrip())
+        assert changed.options['before "noon"'] == decision
+        later = changed.with_decision(tilt_along=0.0, confidence=0.5)
+        assert later.options['before "noon"'] == decision
+        assert changed.decision == survey.decision
+
+    def test_a_second_of_the_name_is_refused(self, survey):
+        once = survey.with_option("gentle", survey.decision)
+        with pytest.raises(InputError, match="option: there is one of this name, got 'gentle'"):
+            once.with_option("gentle", survey.decision)
+
+    def test_words_take_conditions_off_in_an_option_alone(self):
+        held = TOML + '\n[options.open]\ntilt_along = "free"\ntarget_height = "least removal"\n'
+        changed = survey_from_texts(held, READINGS).with_decision(
+            tilt_along=0.0, target_height=-0.05
+        )
+        assert (changed.decision.tilt_along, changed.decision.target_height) == (0, -0.05)
+        found = changed.options["open"]
+        assert (found.tilt_along, found.target_height) == (None, None)

@@ -84,6 +84,8 @@ def _check_amounts(decision):
     for argument in ("tilt_along", "tilt_across"):
         if getattr(decision, argument) is not None:
             checks.number(argument, getattr(decision, argument), at_least=0)
+    if decision.target_height is not None:
+        checks.number("target_height", decision.target_height)
     for name, cut in decision.greatest_cut.items():
         checks.number(f"greatest_cut of {name!r}", cut, at_least=0)
     if not isinstance(decision.between_stations, bool):

@@ -211,6 +211,7 @@ def _as_it_is(heights, decision):
         minimise="deepest cut",
         untouchable=(),
         greatest_cut={},
+        target_height=None,
     )
     try:
         group = make_group(heights, bare)

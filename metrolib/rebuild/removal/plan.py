@@ -80,6 +80,11 @@ def _mean_targets(programme, law, nominal, mean_columns, z):
     return find_targets(programme, z @ law.T - nominal).motion @ mean_columns
 
 
+def _given_target(height, z):
+    """Return the mean height of a target set by hand, the same for each set of heights."""
+    return np.full(len(z), height)
+
+
 @dataclass(frozen=True, eq=False)
 class RemovalPlan:
     """A removal, planned.
@@ -129,7 +134,7 @@ class RemovalPlan:
         The stations that decide where the target lies, the most costly first.
     guard : float
         Standard uncertainties that lie, at least, between the target and every place that must
-        clean up; 0 without a guard.
+        clean up; 0 without a guard, below 0 where a target set by hand leaves a place unclean.
     guard_depth : float
         Depth that the guard costs, mean over the faces [mm].
     guard_volume : float
@@ -212,6 +217,8 @@ class RemovalPlan:
         The guard keeps the room that it gives now. NaN where heights leave no target that meets
         the conditions. With a band it takes some milliseconds for each set of heights.
         """
+        if self.decision.target_height is not None:
+            return partial(_given_target, self.decision.target_height)
         nominal = np.array([self.heights.faces[name].nominal_height for name in self.heights.face])
         counts = ~self.left_out
         law = self.group.law[counts]
@@ -226,6 +233,17 @@ class RemovalPlan:
     def deviation_left(self):
         """Height above the target after the cut, at each station, shape (n,) [mm]."""
         return self.relative_height - self.depth - self.target
+
+    @property
+    def lacking(self):
+        """Metal that lacks at each station as measured, shape (n,) [mm].
+
+        How much lower the target would have to lie for the station to clean up; 0 where it does,
+        and where it is left out. With a band it is how far the face ends below the target.
+        """
+        asked = np.where(np.isin(self.face, self.decision.untouchable), 0, self.decision.clean_up)
+        lack = self.target + asked - self.relative_height
+        return np.where(self.left_out | (lack < 1e-10), 0.0, lack)
 
     @property
     def per_face(self):

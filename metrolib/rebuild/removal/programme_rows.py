@@ -10,6 +10,7 @@ _ROUNDING = 1e-12  # a row is kept if it is broken by less, of the largest numbe
 _NO_PRICE = 1e-9  # a multiplier below this is none; prices are 1 at most
 NO_SHARE = 1e-9  # a row does not answer to another if it does so by less
 _NEAR = 30.0  # stations within so many of their own lengths are not far off
+_CANCELLED = 1e-12  # a sum of volumes below this share of its parts is rounding
 _TIED = 1e-10  # ratios that differ by less leave the choice to the next wish
 
 # What decides, one after the other, where volume and deepest cut leave a choice.
@@ -51,6 +52,18 @@ def near_zero(programme):
     return replace(programme, motions=motions, columns=columns @ back), back
 
 
+def _worth(price, programme, scale):
+    """Return what each motion is worth to the volume, the dearest as one.
+
+    Faces that look against each other lose to a lift what they gain: what is left of such a sum is
+    rounding, and worth nothing.
+    """
+    parts = programme.area @ np.abs(programme.columns) / scale
+    price = np.where(np.abs(price) < _CANCELLED * parts, 0.0, price)
+    most = np.abs(price).max()
+    return price / most if most > 0 else price
+
+
 class Rows:
     """Rows A v <= b of the programme, b for each set of heights, and the wishes for the unknowns v.
 
@@ -89,8 +102,7 @@ class Rows:
         self.prices = np.zeros((len(wanted) + 1, size))
         for level, wish in enumerate(wanted):
             if wish == "volume":
-                price = volume / self.scale
-                self.prices[level, : self.p] = price / np.abs(price).max()
+                self.prices[level, : self.p] = _worth(volume / self.scale, programme, self.scale)
                 continue
             place = self.p + more.index(wish)
             self.prices[level, place] = -1.0

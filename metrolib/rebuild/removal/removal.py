@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from metrolib.rebuild.removal.by_hand import at_height
 from metrolib.rebuild.removal.conditions import checked_decision
 from metrolib.rebuild.removal.group import make_group
 from metrolib.rebuild.removal.guard import find_guard
@@ -27,7 +28,7 @@ def plan_removal(heights, decision=None, *, seed=1, draws=40_000, **conditions):
     **conditions
         Fields of `Decision`, in place of those of `decision`: faces, together, datum, tilt_along,
         tilt_across, clean_up, band, confidence, minimise, untouchable, greatest_cut,
-        between_stations.
+        between_stations, target_height.
 
     Returns
     -------
@@ -66,6 +67,10 @@ def plan_removal(heights, decision=None, *, seed=1, draws=40_000, **conditions):
     the one that reads lowest is more often read too low than too high; so faces clean up at least
     as often as asked, and near-perfect ones far more often.
 
+    With `target_height` the target keeps the tilt of the least removal and is moved to that mean
+    height. Places may then not clean up: `RemovalPlan.lacking` tells how much metal they lack, and
+    `RemovalPlan.confidence` how surely all of them do.
+
     Stations are where the face is known. With `between_stations` the guard covers what may hide in
     the middle of each gap as well, as far as the curvature that the survey shows can tell
     (`metrolib.rebuild.removal.between.find_gaps`).
@@ -89,6 +94,9 @@ def plan_removal(heights, decision=None, *, seed=1, draws=40_000, **conditions):
     guard = find_guard(programme, places.cov, decision.confidence, draws=draws, seed=seed)
     if guard.target is None:
         raise impossible(programme, places.face, places.x, decision, guard)
+    if decision.target_height is not None:
+        given = {"draws": draws, "seed": seed}
+        guard = at_height(guard, group, places, programme, decision, **given)
     return _plan(heights, decision, group, places, programme, guard)
 
 

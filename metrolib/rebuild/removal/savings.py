@@ -176,6 +176,13 @@ def savings(plan, *, rate=None, u=None, most=3, seed=1, draws=40_000):
 u = 1.0 µm saves most at 250 mm on 'flat' (2.5 µm on the mean, 0.04 cm³, 0.1 h).
     """
     checks.kind("plan", plan, RemovalPlan, "give what plan_removal returns")
+    if plan.decision.target_height is not None:
+        raise checks.wrong(
+            "plan",
+            "its target was set by hand, so no reading moves it",
+            f"target_height {plan.decision.target_height:g} mm",
+            "plan without it",
+        )
     if rate is not None:
         rate = checks.number("rate", rate, above=0)
     counts = ~plan.left_out

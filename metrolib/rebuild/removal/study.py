@@ -233,6 +233,7 @@ class _Task:
     must_clean: np.ndarray
     programme: Programme
     bare: Programme
+    by_hand: np.ndarray | None
 
     def tile(self, number):
         """Return depth, what cleans up, target and what governs, for the draws of one tile."""
@@ -247,6 +248,9 @@ class _Task:
         clean = (self.room + at_places >= -_ROUNDING) | ~self.must_clean
         again = z[: max(self.replanned - start, 0)] @ self.law.T - self.nominal
         again = again[:, self.counts]
+        if self.by_hand is not None:  # nothing moves it
+            target = np.tile(self.by_hand, (len(again), 1))
+            return np.maximum(self.depth + error, 0.0), clean, target, 0 * clean[: len(again)]
         target = find_targets(self.programme, again).motion @ self.columns.T
         governs = find_targets(self.bare, again).governs
         return np.maximum(self.depth + error, 0.0), clean, target, governs
@@ -281,6 +285,7 @@ def _task(plan, seed, draws):
         ~np.isin(places.face, plan.decision.untouchable),
         programme,
         bare,
+        None if plan.decision.target_height is None else plan.target,
     )
 
 

@@ -63,7 +63,7 @@ def after_overcut(progress, *, tolerance, rate=None, seed=1, draws=40_000):
     >>> from metrolib.heights.rounds import AdjustedRounds
     >>> from metrolib.rebuild.rounds.progress import progress
     >>> from metrolib.survey.machine import Face
-    >>> top = Face("top", y=0, width=30, x_from=0, x_to=200)
+    >>> top = Face("top", y=0, width=40, x_from=0, x_to=200)
     >>> ledge = Face("ledge", y=0, width=30, x_from=0, x_to=200, normal=180)
     >>> def survey(*z):
     ...     return given_heights([top, ledge], {
@@ -75,8 +75,8 @@ def after_overcut(progress, *, tolerance, rate=None, seed=1, draws=40_000):
     >>> plan = plan_removal(heights["start"], faces=["top"], datum=["ledge"], tilt_along=0.0)
     >>> print(after_overcut(progress(rounds, plan), tolerance=0.005))
     Overcut at 100 mm on 'top': 4.0 µm below the target, at one station alone. Left as it is, \
-within 5.0 µm: accepted (probability over 0.99). To leave the dip is 0.01 cm³ more to come off; to \
-lower all until it cleans up is 0.03 cm³ more to come off, the target 4.0 µm lower.
+within 5.0 µm: accepted (probability over 0.99). To leave the dip is 0.02 cm³ more to come off; to \
+lower all until it cleans up is 0.04 cm³ more to come off, the target 4.0 µm lower.
     """
     checks.kind("progress", progress, Progress, "the function of that name gives it")
     tolerance = checks.number("tolerance", tolerance, at_least=0)
@@ -138,7 +138,8 @@ def _verdict(depth, spare, tolerance):
 
 def _lowered_to_it(progress, seed, draws):
     """Return the removal that is left when the dip is to clean up, or why there is none."""
-    remaining = replace(progress.plan.decision, clean_up=0.0, band=0.0, greatest_cut={})
+    free = {"clean_up": 0.0, "band": 0.0, "greatest_cut": {}, "target_height": None}
+    remaining = replace(progress.plan.decision, **free)
     last = progress.rounds[progress.names[-1]]
     try:
         anew = plan_removal(last, remaining, seed=seed, draws=draws)

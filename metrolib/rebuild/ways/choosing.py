@@ -102,12 +102,12 @@ def choose_way(
     >>> ways = choose_way(
     ...     given_heights([flat], points, u=0.001),
     ...     {"high spots only": Decision(("flat",), band=0.02, confidence=None)},
-    ...     rate=ufloat(0.05, 0.01),
+    ...     rate=ufloat(0.058, 0.01),
     ...     cost_per_hour=20,
     ... )
     >>> way = ways["high spots only"]
     >>> print(f"{way.volume / 1e3:.2f} cm³, {way.hours:.1u} h, {way.cost:.1u}")
-    0.11 cm³, 2.2+/-0.5 h, 45+/-9
+    0.11 cm³, 1.9+/-0.3 h, 39+/-7
     """
     check_options(options)
     carried = {} if carried is None else carried

@@ -1,0 +1,1 @@
+"""The bench worksheet: readings taken one by one, kept on disk at once, decided upon."""

@@ -1,0 +1,1 @@
+"""What is known while readings come: doubts, closure, what is open, and the growing picture."""

@@ -1,0 +1,1 @@
+"""What is on the screen: the frame, its look, the entry field, and the taking of readings."""

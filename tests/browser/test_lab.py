@@ -1,0 +1,252 @@
+"""The worksheet in a real JupyterLab: typed by keyboard, interrupted, and found on disk."""
+
+import re
+import tomllib
+
+import psutil
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser import folders, hands, servers
+
+#: Equal ones in a row, a comma, zeros, a minus sign of another kind: all of them count.
+TWENTY = ["1.5", "1.5", "-2", "0", "0", "3,25", "2", "2", "1.5", "0.9", "-1", "-1", "\u22120.5"]
+TWENTY += ["0", "1", ".5", "0,5", "2", "1.5", "1.5"]
+VALUES = [float(text.replace(",", ".").replace("\u2212", "-")) for text in TWENTY]
+
+TRAVERSES = ["quick", "brisk", "steady", "wrong input", "wild", "steps", "reload", "killed", "gone"]
+WIDE = {"width": 1024, "height": 640}  # a 1280 x 800 laptop at 125 % zoom
+
+
+@pytest.fixture(scope="module")
+def server(browser, tmp_path_factory):
+    place, root = tmp_path_factory.mktemp("lab"), tmp_path_factory.mktemp("served")
+    folders.plan(root / "survey", TRAVERSES)
+    hands.write_notebook(root, "survey")
+    with servers.lab(place, root) as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def folder(server):
+    return server.root / "survey"
+
+
+@pytest.fixture(scope="module")
+def page(browser, server):
+    context = browser.new_context(viewport=WIDE, device_scale_factor=1.25)
+    context.set_default_timeout(15_000)
+    page = context.new_page()
+    hands.open_in_lab(page, server)
+    yield page
+    context.close()
+
+
+@pytest.mark.parametrize(
+    ("traverse", "delay", "count"), [("quick", 20, 20), ("brisk", 60, 20), ("steady", 150, 10)]
+)
+def test_readings_typed_ahead_all_stand_on_disk(page, folder, shoot, traverse, delay, count):
+    hands.choose(page, traverse)
+    hands.type_readings(page, TWENTY[:count], delay)
+    hands.expect_taken(page, count)
+    shoot(page, f"lab_typed_at_{delay}_ms")
+    on_disk = folders.readings_on_disk(folder, traverse)
+    stations = [(folders.PITCH * at, 1) for at in range(count)]
+    assert on_disk == dict(zip(stations, VALUES, strict=False))
+
+
+def test_the_removal_is_decided_and_the_decision_written(page, folder, shoot):
+    hands.turn_to(page, "Decide")
+    expect(page.locator(".metro-plan")).to_contain_text("way 1")
+    expect(page.locator(".metro-outcome")).to_contain_text("Take 'way 1' down")
+    shoot(page, "lab_decide")
+    before = page.locator(".metro-outcome").inner_text()
+    allowance = page.locator(".metro-stepper", has_text="Allowance")
+    allowance.get_by_role("button", name="+").press("Enter")
+    expect(page.locator(".metro-outcome")).not_to_have_text(before)
+    page.locator(".metro-use").press("Enter")
+    expect(page.locator(".metro-message")).to_be_visible()
+    shoot(page, "lab_decided")
+    decision = tomllib.loads((folder / "survey.toml").read_text(encoding="utf-8"))["decision"]
+    assert decision["clean_up"] > 0.02, "the allowance was raised from 0.02 mm"
+    hands.turn_to(page, "Take readings")
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("1.2.3", "Two decimal marks"),
+        ("1x", "no number"),
+        ("31", "more than the instrument can show"),
+        ("", "Nothing is typed"),
+    ],
+)
+def test_wrong_input_is_told_beside_the_field_and_keeps_the_focus(page, folder, shoot, typed, said):
+    hands.choose(page, "wrong input")
+    before = folders.readings_on_disk(folder, "wrong input")
+    hands.type_readings(page, [typed], 20)
+    wrong = page.locator(".metro-wrong")
+    expect(wrong).to_contain_text(said)
+    expect(wrong).to_have_attribute("role", "alert")
+    expect(hands.reading_field(page)).to_be_focused()
+    expect(hands.reading_field(page)).to_have_value(typed)
+    if said.startswith("Two"):
+        shoot(page, "lab_wrong_input")
+    page.keyboard.press("Escape")
+    hands.type_readings(page, ["2.5"], 20)
+    hands.expect_taken(page, len(before) + 1)
+    assert list(folders.readings_on_disk(folder, "wrong input").values()) == [
+        *before.values(),
+        2.5,
+    ]
+
+
+def test_a_wild_reading_is_asked_about_and_repeated_at_once(page, folder, shoot):
+    hands.choose(page, "wild")
+    hands.type_readings(page, ["1", "1.1", "0.9", "1", "1.2", "0.8", "1", "1.1", "1"], 20)
+    hands.expect_taken(page, 9)
+    hands.type_readings(page, ["21", "1.1"], 20)
+    doubt = page.locator(".metro-doubt")
+    expect(doubt).to_contain_text("900")
+    expect(doubt).to_have_attribute("role", "alert")
+    shoot(page, "lab_doubt")
+    page.keyboard.press("*")
+    expect(page.locator(".metro-there")).to_contain_text("Once more: 21")
+    hands.type_readings(page, ["1.1"], 20)
+    hands.expect_taken(page, 12)
+    shoot(page, "lab_repeated")
+    on_disk = folders.readings_on_disk(folder, "wild")
+    assert on_disk[900, 1] == 21.0, "the wild one is kept"
+    assert on_disk[900, 2] == 1.1
+    assert on_disk[1000, 1] == 1.1, "and the work goes on behind it"
+    hands.press_by_keyboard(page, ".metro-doubt-earlier")
+    expect(doubt).to_be_hidden()
+    hands.expect_taken(page, 11)
+    assert (900, 1) not in folders.readings_on_disk(folder, "wild")
+    left_out = [e for e in folders.events_on_disk(folder, "wild") if e["action"] == "taken back"]
+    assert [event["was"] for event in left_out] == ["21"], "the history keeps what was left out"
+
+
+def test_steps_corrections_reasons_and_notes_by_keyboard_alone(page, folder, shoot):
+    hands.choose(page, "steps")
+    hands.type_readings(page, ["1", "9", "1.2"], 20)
+    hands.expect_taken(page, 3)
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("/")
+    expect(page.locator(".metro-there")).to_contain_text("Taken: 9")
+    shoot(page, "lab_stepped_back")
+    hands.type_readings(page, ["1.1"], 20)
+    expect(page.locator(".metro-station")).to_contain_text("300")
+    hands.press_by_keyboard(page, ".metro-skip")
+    page.keyboard.type("oil hole")
+    shoot(page, "lab_reason")
+    page.keyboard.press("Enter")
+    expect(page.locator(".metro-progress")).to_contain_text("3 of 20 taken, 1 left out")
+    hands.press_by_keyboard(page, ".metro-note")
+    page.keyboard.type("wiped again")
+    page.keyboard.press("Enter")
+    expect(page.locator(".metro-state")).to_contain_text("wiped again")
+    hands.type_readings(page, ["1.3"], 20)
+    hands.expect_taken(page, 4)
+    assert folders.readings_on_disk(folder, "steps") == {
+        (0, 1): 1.0,
+        (100, 1): 1.1,
+        (200, 1): 1.2,
+        (400, 1): 1.3,
+    }
+    events = folders.events_on_disk(folder, "steps")
+    corrected = next(event for event in events if event["action"] == "corrected")
+    assert (corrected["was"], corrected["now"]) == ("9", "1.1"), "the old reading is never lost"
+    assert any("oil hole" in event["words"] for event in events if event["action"] == "skipped")
+    rows = folders.rows_on_disk(folder, "steps")
+    assert [row["note"] for row in rows if row["x"] == "400"] == ["wiped again"]
+    hands.press_by_keyboard(page, ".metro-undo")
+    expect(page.locator(".metro-progress")).to_contain_text("3 of 20 taken")
+
+
+def test_every_button_is_reached_by_keyboard_with_a_ring_around_it(page):
+    hands.reading_field(page).focus()
+    order = hands.focus_order(page)
+    seen = " ".join(name for name, _ in order)
+    for name in ("metro-page", "metro-traverse", "metro-unit", "metro-take", "metro-back"):
+        assert name in seen
+    for name in ("metro-on", "metro-repeat", "metro-skip", "metro-note", "metro-undo"):
+        assert name in seen
+    assert all(ring >= 2 for _, ring in order), "whoever works by keyboard sees where he is"
+
+
+@pytest.mark.parametrize("theme", ["JupyterLab Dark", "JupyterLab Light"])
+def test_words_stand_out_in_every_theme(page, shoot, theme):
+    hands.set_theme(page, theme)
+    hands.choose(page, "wild")
+    hands.type_readings(page, ["x"], 20)
+    expect(page.locator(".metro-wrong")).to_contain_text("no number")
+    shoot(page, f"lab_{theme.split()[-1].lower()}")
+    assert hands.faint_words(page) == []
+    page.keyboard.press("Escape")
+    hands.turn_to(page, "Decide")
+    expect(page.locator(".metro-outcome")).to_contain_text("Take")
+    assert hands.faint_words(page) == []
+    shoot(page, f"lab_decide_{theme.split()[-1].lower()}")
+    hands.turn_to(page, "Take readings")
+
+
+def test_a_reload_in_the_middle_goes_on_where_it_stood(page, server, folder):
+    hands.choose(page, "reload")
+    hands.type_readings(page, ["1", "2"], 20)
+    hands.expect_taken(page, 2)
+    hands.open_in_lab(page, server)
+    hands.choose(page, "reload")
+    expect(page.locator(".metro-progress")).to_contain_text("2 of 20 taken")
+    expect(page.locator(".metro-station")).to_contain_text("200")
+    hands.type_readings(page, ["3"], 20)
+    hands.expect_taken(page, 3)
+    assert list(folders.readings_on_disk(folder, "reload").values()) == [1.0, 2.0, 3.0]
+
+
+def test_a_folder_that_vanishes_loses_nothing(page, folder, shoot):
+    hands.choose(page, "gone")
+    hands.type_readings(page, ["1"], 20)
+    hands.expect_taken(page, 1)
+    away = folder.rename(folder.with_name("pulled out"))
+    try:
+        hands.type_readings(page, ["2", "3"], 20)
+        expect(page.locator(".metro-late")).to_contain_text("2 entries are not on disk yet")
+        expect(page.locator(".metro-elsewhere")).to_be_visible()
+        shoot(page, "lab_no_writing")
+    finally:
+        away.rename(folder)
+    hands.type_readings(page, ["4"], 20)
+    hands.expect_taken(page, 4)
+    expect(page.locator(".metro-late")).to_be_hidden()
+    assert list(folders.readings_on_disk(folder, "gone").values()) == [1.0, 2.0, 3.0, 4.0]
+
+
+def test_readings_typed_while_the_kernel_dies_are_offered_again(page, server, folder, shoot):
+    hands.choose(page, "killed")
+    hands.type_readings(page, ["1", "1.1"], 20)
+    hands.expect_taken(page, 2)
+    kernel = _kernel_process()
+    kernel.suspend()
+    hands.type_readings(page, ["1.2", "1,3"], 20)
+    late = page.locator(".metro-late")
+    expect(late).to_contain_text("2 entries are not on disk yet")
+    late.scroll_into_view_if_needed()
+    shoot(page, "lab_kernel_silent")
+    kernel.kill()
+    hands.wait_for_restart(page)
+    hands.run_all(page)
+    left = page.locator(".metro-left")
+    expect(left).to_contain_text(re.compile("1.2 at 200 mm.*1,3 at 300 mm"))
+    left.scroll_into_view_if_needed()
+    shoot(page, "lab_offered_again")
+    hands.press_by_keyboard(page, ".metro-left-take")
+    expect(left).to_be_hidden()
+    hands.choose(page, "killed")
+    hands.expect_taken(page, 4)
+    assert list(folders.readings_on_disk(folder, "killed").values()) == [1.0, 1.1, 1.2, 1.3]
+
+
+def _kernel_process():
+    mine = psutil.Process().children(recursive=True)
+    return next(one for one in mine if "ipykernel_launcher" in " ".join(one.cmdline()))

@@ -1,0 +1,95 @@
+"""The panel of a round's worksheet: stop reading, warning, and what is left."""
+
+import time
+from threading import RLock
+
+import pytest
+from tests.show.worksheet.test_round_stop import FIRST, SIZES, write
+
+from metrolib.show.worksheet.rounds.rounds_page import RoundPanel
+from metrolib.show.worksheet.screen.live_view import LiveView
+from metrolib.show.worksheet.worksheet import worksheet
+
+
+def opened(tmp_path, toml=FIRST):
+    first = write(tmp_path / "bed", SIZES, toml)
+    write(first / "rounds" / "1", dict.fromkeys(SIZES), toml)
+    sheet = worksheet(first / "rounds" / "1")
+    sheet.choose("over")
+    return sheet
+
+
+@pytest.fixture
+def bench(tmp_path):
+    sheet = opened(tmp_path)
+    yield sheet, RoundPanel(sheet)
+    sheet.close()
+
+
+def test_the_first_survey_has_no_panel(sheet):
+    assert sheet.work is None
+    assert LiveView(sheet, RLock())._round is None
+
+
+def test_without_widgets_the_text_says_the_same(bench):
+    sheet, _ = bench
+    assert "Stop 'file' here at 25.020 mm." in str(sheet)
+    sheet.take("24.995")
+    assert "below the target" in str(sheet) and "Nothing to do here" in str(sheet)
+
+
+def test_the_stop_reading_follows_the_prompt(bench):
+    sheet, panel = bench
+    panel.show()
+    assert "25.020 mm" in panel._stop.value and "60.0 µm" in panel._stop.value
+    sheet.take("25,04")
+    panel.show()
+    assert "Nothing to do here" in panel._stop.value  # at 200 mm
+    sheet.take("25")
+    sheet.take("25.03")
+    while sheet.prompt is not None:
+        sheet.skip("done")
+    panel.show()
+    assert panel._stop.value == ""
+
+
+def test_a_reading_near_the_target_warns_and_one_far_from_it_does_not(bench):
+    sheet, panel = bench
+    taken = sheet.take("25,045")
+    assert panel.taken(taken.prompt, taken.value) is None
+    assert "45.0 µm are left" in panel._reach.value
+    taken = sheet.take("24.995")
+    assert panel.taken(taken.prompt, taken.value).startswith("Careful")
+    assert "below the target" in panel._reach.value
+
+
+def test_what_is_left_by_all_readings(bench):
+    sheet, panel = bench
+    for text in ("25.02", "25.0", "25.01"):
+        sheet.take(text)
+    (words,) = panel.left(sheet.survey, "over")
+    assert words.startswith("At 400 mm on 'flat' by all readings 10.0 µm left")
+    assert panel.left(sheet.survey, "plate") == []
+
+
+def test_a_first_survey_that_decides_nothing_is_told(tmp_path):
+    sheet = opened(tmp_path, FIRST.replace('faces = ["flat"]', "faces = []"))
+    panel = RoundPanel(sheet)
+    panel.show()
+    assert "There are no stop readings" in panel._stop.value
+    taken = sheet.take("25.0")
+    assert panel.taken(taken.prompt, taken.value) is None
+    sheet.close()
+
+
+def test_the_live_view_holds_it_and_says_what_is_left_after_a_pause(bench):
+    sheet, _ = bench
+    live = LiveView(sheet, RLock())
+    for text in ("25.02", "25.0", "25.01"):
+        taken = sheet.take(text)
+    assert live.taken(taken.prompt, taken.value) is not None
+    live.show()
+    until = time.monotonic() + 30
+    while "by all readings" not in live._known.value and time.monotonic() < until:
+        time.sleep(0.1)
+    assert "At 400 mm on &#x27;flat&#x27; by all readings" in live._known.value
