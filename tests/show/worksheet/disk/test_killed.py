@@ -2,7 +2,9 @@
 
 import subprocess
 import sys
+from pathlib import Path
 
+import metrolib
 from metrolib.show.worksheet.worksheet import worksheet
 from metrolib.survey.folder import read_survey
 
@@ -19,8 +21,10 @@ while sheet.prompt is not None:
 
 def test_two_writers_killed_in_the_middle_lose_nothing_that_they_acknowledged(folder):
     command = [sys.executable, "-c", WRITER, str(folder)]
+    environment = {"PYTHONPATH": str(Path(metrolib.__file__).parents[1])}
     writers = [
-        subprocess.Popen([*command, number], stdout=subprocess.PIPE, text=True) for number in "01"
+        subprocess.Popen([*command, number], stdout=subprocess.PIPE, text=True, env=environment)
+        for number in "01"
     ]
     said = [writer.stdout.readline() for writer in writers for _ in range(2)]
     for writer in writers:
