@@ -12,6 +12,8 @@ WIDTH, _NAMES = 277.0, 37.0  # of the page inside its margins, and of the names 
 _SHEET = 190.0  # height inside the margins [mm]
 _HEAD, _STAGE, _FOOT = 29.0, 7.5, 17.0  # title and words, a line of the list, the cautions [mm]
 
+_LINE = 0.25  # of a cell's frame, which must not be cut off at the edge of the page [mm]
+
 _POINT = 25.4 / 72  # [mm]
 LEAST = 18.0  # the smallest figure of a depth, read from a metre away [points]
 _MOST = 48.0
@@ -46,7 +48,7 @@ class _Scale:
 
     def __init__(self, first, last):
         self.first, self.last = first, last
-        self.factor = (WIDTH - _NAMES) / (last - first)
+        self.factor = (WIDTH - _NAMES - _LINE) / (last - first)
 
     def __call__(self, x):
         return _NAMES + (x - self.first) * self.factor
@@ -166,7 +168,9 @@ def _lane(plan, lane, rows, unit, scale, heights):
             "width": scale(zone.right) - scale(zone.left),
             "middle": (scale(zone.left) + scale(zone.right)) / 2,
             "text": zone.text,
-            "plate": width(zone.text, size) + 1.4,
+            "plate": min(
+                width(zone.text, size) + 1.4, scale(zone.right) - scale(zone.left) - 3 * _LINE
+            ),
             "hatch": _quarter(zone.depth, greatest),
             "governs": [scale(plan.x[i]) for i in zone.stations if i in governing],
             "lacks": bool((plan.lacking[list(zone.stations)] > 0).any()),
@@ -222,6 +226,6 @@ def _places(plan, lane, scale, base):
     for x in plan.x[lane.stations]:
         half = width(f"{x:g}", 9) / 2
         if scale(x) - half > end + 0.8:
-            found.append((scale(x), f"{x:g}", base - 2.8))
+            found.append((scale(x), f"{x:g}", base - 3.2))
             end = scale(x) + half
     return found

@@ -95,7 +95,7 @@ def inside(folder, name):
     return None
 
 
-def write_files(folder, contents):
+def write_files(folder, contents, last_look=None):
     """Write files into a folder, each at one stroke: all are ready before the first is replaced.
 
     Parameters
@@ -104,6 +104,8 @@ def write_files(folder, contents):
         Made if it does not exist.
     contents : dict of str to bytes
         Replaced in this order.
+    last_look : callable, optional
+        Called without arguments when all is ready; where it raises, nothing is replaced.
 
     Raises
     ------
@@ -117,6 +119,8 @@ def write_files(folder, contents):
         folder.mkdir(parents=True, exist_ok=True)
         for name, raw in contents.items():
             ready[folder / name] = _write_beside(folder / name, raw)
+        if last_look is not None:
+            last_look()
         for path, part in ready.items():
             name = path.name
             os.replace(part, path)

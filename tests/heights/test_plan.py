@@ -8,7 +8,7 @@ import pytest
 
 from metrolib.errors import DoubtfulReadingsWarning, InputError
 from metrolib.heights.adjust import adjust
-from metrolib.heights.plan import plan_survey
+from metrolib.heights.plan import left_open, plan_survey
 from metrolib.survey.folder import read_survey
 from tests.heights.build import LEVEL, flat
 from tests.heights.plans import EXACT, MICROMETER, SURVEYS, leg, planned, stepped
@@ -235,3 +235,20 @@ def test_names_are_escaped_in_the_table():
     made = planned([flat("<b>flat</b>")], [stepped(face="<b>flat</b>")])
     html = plan_survey(made, 0.0005)._repr_html_()
     assert "&lt;b&gt;flat&lt;/b&gt;" in html and "<b>" not in html
+
+
+def test_what_is_left_open_is_what_the_plan_says():
+    lathe = read_survey(SURVEYS / "toolroom_lathe")
+    taken = np.arange(len(lathe.readings)) < 88
+    rest = lathe.readings.select(~taken)
+    part = replace(lathe, readings=lathe.readings.select(taken))
+    for name in (None, "level on the vee", "sled to front flank", "measuring arm"):
+        some = rest.select(rest.traverse == name)
+        survey = replace(part, planned=replace(some, value=np.full(len(some), np.nan)))
+        found = left_open(survey, states=["levelled"])
+        assert [str(one) for one in found] == [
+            str(one) for one in plan_survey(survey, states=["levelled"]).not_determined
+        ]
+        assert found
+    with pytest.raises(InputError, match="states: no row belongs to them"):
+        left_open(part, states=[])

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from metrolib.errors import InputError
+from metrolib.show.worksheet.in_jupyter import mimebundle
 from metrolib.survey.new_texts import READINGS_FILE
 from metrolib.survey.syntax import FILE
 
@@ -80,9 +81,4 @@ class Beginning:
 
     def _repr_mimebundle_(self, include=None, exclude=None):
         """Show the page that sets up the survey, or the words where it cannot be had."""
-        try:
-            from metrolib.show.worksheet.screen.screen import screen
-        except ImportError:
-            return {"text/plain": str(self)}
-        shown = screen(self)._repr_mimebundle_(include=include, exclude=exclude)
-        return {**shown, "text/plain": str(self)}
+        return mimebundle(self, include, exclude)

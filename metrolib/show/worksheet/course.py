@@ -59,7 +59,7 @@ class Prompt:
     @property
     def key(self):
         """Which reading it asks for, as a text."""
-        return "|".join(map(str, self.place))
+        return self.place.key
 
     @cached_property
     def place(self):

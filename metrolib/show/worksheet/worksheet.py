@@ -5,6 +5,7 @@ from functools import cached_property
 from metrolib.show.worksheet.beginning import Beginning, is_unbegun
 from metrolib.show.worksheet.disk.kept import Kept
 from metrolib.show.worksheet.disk.rows import rows_of
+from metrolib.show.worksheet.in_jupyter import mimebundle
 from metrolib.show.worksheet.rounds.round_stop import round_work
 from metrolib.show.worksheet.rounds.rounds_here import begin_round, folder_of_round, rounds_of
 from metrolib.show.worksheet.standing import standing, where_it_stands
@@ -237,9 +238,4 @@ class Worksheet(Writing):
 
     def _repr_mimebundle_(self, include=None, exclude=None):
         """Show the screen in Jupyter, or the text where there is nothing to show it with."""
-        try:
-            from metrolib.show.worksheet.screen.screen import screen
-        except ImportError:
-            return {"text/plain": str(self)}
-        shown = screen(self)._repr_mimebundle_(include=include, exclude=exclude)
-        return {**shown, "text/plain": str(self)}
+        return mimebundle(self, include, exclude)

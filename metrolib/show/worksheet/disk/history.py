@@ -36,6 +36,11 @@ class Place(NamedTuple):
         """Place along the ways [mm]."""
         return self.hundredths / 100
 
+    @property
+    def key(self):
+        """The same as a text, for the browser."""
+        return "|".join(map(str, self))
+
 
 @dataclass(frozen=True)
 class Event:

@@ -21,6 +21,10 @@ from metrolib.survey.syntax import FILE
 HIDDEN = ".open_worksheets"
 
 
+class _SavedMeanwhileError(Exception):
+    """Another program has saved a file of the survey while it was about to be replaced."""
+
+
 class Kept:
     """The readings of a survey folder, as a worksheet keeps them.
 
@@ -36,15 +40,14 @@ class Kept:
     survey : Survey
         As on disk when it was last looked at, with all changes that could not be merged yet.
     history : History
-    unsaved : list of Event
-        Changes that are on no disk.
     news : list of str
         What the user should be told.
     """
 
     def __init__(self, folder):
         self.folder, self._hidden = folder, folder / HIDDEN
-        self.unsaved, self.news = [], []
+        self.news = []
+        self._unwritten, self._in_readings = [], set()  # what history.csv lacks; tokens of it
         self.survey = None
         self.history = History(folder)
         self.history.read_on()
@@ -58,8 +61,13 @@ class Kept:
 
     @property
     def events(self):
-        """The history, with what is on no disk yet."""
-        return [*self.history.events, *self.unsaved]
+        """The history, with what could not be written into it yet."""
+        return [*self.history.events, *self._unwritten]
+
+    @property
+    def unsaved(self):
+        """Changes that are on no disk, a list of `Event`."""
+        return [event for event in self._unwritten if event.token not in self._in_readings]
 
     def events_at(self, place):
         """Return the history of one reading."""
@@ -83,12 +91,15 @@ class Kept:
             with FolderLock(self._hidden) as lock:
                 readable = self._look()
                 events = make()
-                self._append(events)
+                wrong = self._append(events)
                 self._show(lock if readable else None)
         except SurveyError as error:  # the folder cannot be locked, so it cannot be written
             events = make()
-            self._hold(events, error.faults[0].wrong)
+            self._unwritten += events
+            wrong = error.faults[0].wrong
             self._show()
+        if wrong:
+            self._tell(told.unwritten(len(self._unwritten), len(self.unsaved), wrong))
         return events
 
     def look(self):
@@ -117,6 +128,7 @@ class Kept:
             changed = make(read_survey(self.folder))
             changed.write(self.folder)
             self._read(changed)
+            self._seen = self._stamp()
             self._show(lock)
 
     def save_elsewhere(self, folder):
@@ -159,7 +171,7 @@ class Kept:
         if stamp == self._seen:
             return True
         others = self.history.read_on()
-        self.unsaved += self.history.taken_out()
+        self._unwritten += self.history.taken_out()
         expected = self._values | {p: e.value for p, e in last_readings(others).items()}
         self._tell(told.by_another(others))
         try:
@@ -199,27 +211,24 @@ class Kept:
     # --- writing ---------------------------------------------------------------------------------
 
     def _append(self, events):
-        """Write events into the history, with all those that could not be written before."""
-        waiting = [*self.unsaved, *events]
-        if not waiting:
-            return
+        """Write events into the history, with all that it lacks; return why that fails, or ""."""
+        self._unwritten += events
+        if not self._unwritten:
+            return ""
         try:
-            self.history.append(waiting)
-            self.unsaved = []
+            self.history.append(self._unwritten)
         except OSError as error:
-            self._hold(events, told.refused(error))
-
-    def _hold(self, events, wrong):
-        """Keep events that no disk takes."""
-        self.unsaved += events
-        if self.unsaved:
-            self._tell(told.unsaved(len(self.unsaved), wrong))
+            return told.refused(error)
+        self._unwritten, self._in_readings = [], set()
+        return ""
 
     def _show(self, lock=None):
         """Make `survey` say what there is; write it into readings.csv where it may be written."""
-        waiting = self._waiting()
-        text = merged(self._text, waiting, self.survey.readings_file, self._faces)
-        shown = merged(text, self.unsaved, self.survey.readings_file, self._faces)
+        file = self.survey.readings_file
+        # without the history readings.csv takes only what overwrites no older number
+        ready = [*self._waiting(), *(event for event in self._unwritten if not event.was)]
+        text = merged(self._text, ready, file, self._faces)
+        shown = merged(text, self._unwritten, file, self._faces)
         if shown != self.survey.readings_text:
             old = self.survey
             try:
@@ -229,24 +238,34 @@ class Kept:
             except SurveyError as error:
                 self._tell(told.unfit(error))
                 return
-        if lock is not None and waiting and lock.held() and self._write(text):
-            self._lacking = []
-            self._reached.set(len(self.history.events))
+        if lock is not None and ready and lock.held():
+            try:
+                self._write(text, ready)
+            except _SavedMeanwhileError:
+                self._show(lock if self._look() else None)
+                return
         self._seen = self._stamp() if lock is not None else None
 
-    def _write(self, text):
-        """Write readings.csv; False where that fails."""
+    def _write(self, text, events):
+        """Write readings.csv, in which events have happened; told where that fails."""
         survey = self.survey
         if text != self._text:
+            contents = {survey.readings_file: encode(text, survey.encodings[1])}
             try:
-                raw = encode(text, survey.encodings[1])
-                write_files(self.folder, {survey.readings_file: raw})
+                write_files(self.folder, contents, last_look=self._refuse_other_text)
             except SurveyError as error:
-                self._tell(told.unmerged(survey.readings_file, error.faults[0].wrong))
-                return False
-        self._text = text
-        self._values |= {p: e.value for p, e in last_readings(self._waiting()).items()}
-        return True
+                if not self._unwritten:  # else there is worse to tell
+                    self._tell(told.unmerged(survey.readings_file, error.faults[0].wrong))
+                return
+        self._text, self._lacking = text, []
+        self._values |= {p: e.value for p, e in last_readings(events).items()}
+        self._in_readings |= {event.token for event in events}
+        self._reached.set(len(self.history.events))
+
+    def _refuse_other_text(self):
+        """Refuse to replace what another program has saved since it was read."""
+        if self._seen is None or self._stamp()[:2] != self._seen[:2]:
+            raise _SavedMeanwhileError
 
     def _waiting(self):
         """Return the events that the history has and readings.csv has not."""

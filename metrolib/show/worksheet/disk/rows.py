@@ -43,7 +43,7 @@ class Row:
     @property
     def key(self):
         """Which reading it is, as a text: the key of its prompt."""
-        return "|".join(map(str, self.place))
+        return self.place.key
 
     @property
     def digits(self):

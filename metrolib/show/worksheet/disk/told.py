@@ -65,11 +65,23 @@ def unmerged(file, wrong):
     )
 
 
-def unsaved(count, wrong):
-    """Say that changes are on no disk, and what to do."""
-    are = "is" if count == 1 else "are"
+def unwritten(count, unsaved, wrong):
+    """Say that the history cannot be written, and what to do.
+
+    Parameters
+    ----------
+    count, unsaved : int
+        Changes that it lacks, and those of them that readings.csv lacks as well.
+    wrong : str
+    """
+    if not unsaved:
+        return (
+            f"{NAME}: {wrong}. {_counted(count, 'reading')} went into the readings file alone; the"
+            " history follows as soon as it can be written; close it in other programs."
+        )
+    are = "is" if unsaved == 1 else "are"
     return (
-        f"{_counted(count, 'change')} {are} on no disk: {wrong}. Nothing is lost while this"
+        f"{_counted(unsaved, 'change')} {are} on no disk: {wrong}. Nothing is lost while this"
         f" worksheet stays open: make the folder writable, free the disk or close {NAME} in other"
         " programs and go on, or save elsewhere."
     )

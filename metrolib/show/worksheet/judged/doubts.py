@@ -55,7 +55,7 @@ class Doubt:
     @property
     def key(self):
         """The key of the prompt that asks for it."""
-        return "|".join(map(str, self.place))
+        return self.place.key
 
     def __str__(self):
         return self.words

@@ -21,7 +21,7 @@ class Judge:
 
     def __init__(self, walk, row_functions):
         self._walk, self._row_functions = walk, row_functions
-        self._heights = None, None
+        self._heights = self._known = None, None
         self._asked = set()
 
     @property
@@ -36,8 +36,10 @@ class Judge:
     @property
     def known(self):
         """What the readings tell so far, a `Known`."""
-        walk = self._walk
-        return known(walk.survey, self.heights, walk.traverse, row_functions=self._row_functions)
+        given = self._walk.survey, self.heights, self._walk.traverse
+        if self._known[0] != given:
+            self._known = given, known(*given, row_functions=self._row_functions)
+        return self._known[1]
 
     def forget(self, place):
         """Forget that the reading at a place was doubted: another one stands there now."""

@@ -6,7 +6,7 @@ import numpy as np
 
 from metrolib.errors import MetrolibError
 from metrolib.heights.blunders import Checks
-from metrolib.heights.plan import plan_survey
+from metrolib.heights.plan import left_open, plan_survey
 from metrolib.show.worksheet.judged.closure import Closure, closure
 
 #: What is wanted of the least sure result when the most useful reading is sought, of what it is.
@@ -156,12 +156,12 @@ class _Desk:
 
     def _left_open(self, planned):
         """Return what is left open once some planned readings are taken, as keys."""
-        found = self._plan(planned)
-        return {None} if found is None else {_key(item) for item in found.not_determined}
+        found = self._tried(left_open, planned)
+        return {None} if found is None else {_key(item) for item in found}
 
     def results(self):
         """Return what the readings taken so far determine."""
-        found = self._plan(self._none_planned())
+        found = self._tried(plan_survey, self._none_planned())
         return () if found is None else found.results
 
     def next_useful(self, traverse, ties, results):
@@ -188,7 +188,7 @@ class _Desk:
         if not lengths:
             return ""
         worst = max(lengths, key=lambda one: one.worst)
-        found = self._plan(self._none_planned(), wanted=_BETTER * worst.worst, most=1)
+        found = self._tried(plan_survey, self._none_planned(), wanted=_BETTER * worst.worst, most=1)
         if found is None or not found.additions:
             return ""
         after = found[worst.name].worst_after
@@ -209,12 +209,11 @@ class _Desk:
     def _none_planned(self):
         return self.survey.planned.select(np.zeros(len(self.survey.planned), dtype=bool))
 
-    def _plan(self, planned, wanted=None, **how):
-        """Return the plan of the readings taken and some planned ones; None where there is none."""
+    def _tried(self, plan, planned, **how):
+        """Plan with the readings taken and some that are planned; None where that fails."""
         part = replace(self.survey, planned=planned)
-        how["states"], how["row_functions"] = [self.state], self.row_functions
         try:
-            return plan_survey(part, wanted, **how)
+            return plan(part, states=[self.state], row_functions=self.row_functions, **how)
         except MetrolibError:
             return None
 

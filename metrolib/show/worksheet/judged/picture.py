@@ -6,11 +6,11 @@ from threading import Lock
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.image import imsave
 
 from metrolib.show.profiles import K, line_look
 from metrolib.show.style import (
     INK,
-    LEAST_SPAN,
     PALE,
     RUST,
     STEEL,
@@ -18,9 +18,9 @@ from metrolib.show.style import (
     label_of,
     magnification,
     plain,
-    shown,
     wrapped,
 )
+from metrolib.show.worksheet.judged.picture_frame import frame_of
 
 #: Drawing is done by one thread at a time: fonts and their caches are shared by all figures.
 _DRAWING = Lock()
@@ -29,7 +29,6 @@ _WIDTH, _HEIGHT, _DPI = 6.4, 4.4, 125  # inch, inch, dots an inch
 _LEFT, _ACROSS = 0.13, 0.85  # of the width
 _TEXT, _TICKS = 10, 9  # points
 _FOOT = 0.165  # of the height: labels and key stand below
-_MARGIN = 0.08  # of the span of what is drawn
 _PLACE = "place along the ways x [mm]"
 
 
@@ -59,19 +58,23 @@ class Picture:
         self.heights.tick_params(labelbottom=False)
         self._title = self.figure.text(_LEFT, 0.985, "", fontsize=_TEXT, color=INK, va="top")
         self._bands, self._lines = [], []
-        self._named = self._titled = None
+        self._frame = self._still = None
         self._next = [self._station_line(ax) for ax in (self.heights, self.readings)]
         self._next_words = self.readings.text(
             0, 1.02, "", fontsize=_TICKS, color=INK, va="bottom", fontweight="bold",
-            transform=self.readings.get_xaxis_transform(),
+            transform=self.readings.get_xaxis_transform(), animated=True,
         )  # fmt: skip
-        (self._taken,) = self.readings.plot([], [], "o", color=STEEL, ms=5, label="taken")
-        look = {"color": RUST, "ms": 11, "mfc": "none", "mew": 2, "label": "doubtful"}
+        look = {"color": STEEL, "ms": 5, "label": "taken", "animated": True}
+        (self._taken,) = self.readings.plot([], [], "o", **look)
+        look |= {"color": RUST, "ms": 11, "mfc": "none", "mew": 2, "label": "doubtful"}
         (self._doubtful,) = self.readings.plot([], [], "D", **look)
         (self._planned,) = self.readings.plot(
             [], [], "|", color=INK, ms=7, transform=self.readings.get_xaxis_transform(),
-            label="to be read", clip_on=False,
+            label="to be read", clip_on=False, animated=True,
         )  # fmt: skip
+        self._moving = [
+            *self._next, self._next_words, self._taken, self._doubtful, self._planned,
+        ]  # fmt: skip
         key = [self._taken, self._doubtful, self._planned, self._next[1]]
         self.figure.legend(
             handles=key, loc="lower right", fontsize=8, frameon=False, ncols=4,
@@ -89,62 +92,55 @@ class Picture:
         -------
         bytes
             A PNG picture of 800 by 550 dots.
+
+        Notes
+        -----
+        Axes, texts and keys take most of the time, and one reading more seldom changes them: they
+        are drawn where their `Frame` is another one, and kept.
         """
         with _DRAWING:
-            self._show(view)
-            return self.redrawn()
+            self._show_lines(view)
+            self._show_readings(view)
+            frame = frame_of(view)
+            if frame != self._frame:
+                self._set_up(frame)
+                self._canvas.draw()  # all but what moves
+                self._still = self._canvas.copy_from_bbox(self.figure.bbox)
+                self._frame = frame
+            self._show_next(view)
+            self._canvas.restore_region(self._still)
+            for one in (*self._bands, *self._lines, *self._moving):
+                one.axes.draw_artist(one)
+            return self._as_png()
 
-    def redrawn(self):
-        """Draw the figure once more as it stands, and return it as PNG."""
+    def _as_png(self):
         out = BytesIO()
-        self._canvas.print_png(out, pil_kwargs={"compress_level": 1})
+        pixels = np.asarray(self._canvas.buffer_rgba())
+        imsave(out, pixels, format="png", dpi=_DPI, pil_kwargs={"compress_level": 1})
         return out.getvalue()
 
-    def _show(self, view):
-        """Give every artist its data."""
-        self._share_room(bool(view.lines))
-        if view.title != self._titled:  # to find where it breaks takes its time
-            self._titled = view.title
-            self._title.set_text(plain(wrapped(view.title, 72 * _WIDTH * _ACROSS, _TEXT)))
-        self._show_lines(view)
-        self._show_readings(view)
-        self._show_next(view)
-        label = _PLACE
-        if view.lines:
-            times = magnification(self.heights, view.unit)
-            label += f"; heights drawn about {times:,.0f} times larger"
-        self.readings.set_xlabel(label, fontsize=_TICKS, color=INK, loc="left")
-
-    def _share_room(self, both):
-        """Give the readings all of the picture as long as no height is known."""
+    def _set_up(self, frame):
+        """Give everything that stands still its place and its words."""
+        both = frame.heights is not None  # no height is known yet: the readings get all the room
         self.heights.set_visible(both)
         self.readings.set_position((_LEFT, _FOOT, _ACROSS, 0.23 if both else 0.7))
-
-    def _show_lines(self, view):
-        for i in range(len(self._lines), len(view.lines)):
-            self._bands.append(self.heights.fill_between([], [], [], color=PALE, lw=0, alpha=0.7))
-            (line,) = self.heights.plot([], [], **line_look(i))
-            self._lines.append(line)
-        for i, (band, line) in enumerate(zip(self._bands, self._lines, strict=True)):
-            drawn = i < len(view.lines)
-            band.set_visible(drawn)
-            line.set_visible(drawn)
-            if drawn:
-                one = view.lines[i]
-                line.set_data(one.x, one.z)
-                band.set_verts([_around(one.x, one.z - K * one.u, one.z + K * one.u)])
-        if view.lines:
-            low = min((one.z - K * one.u).min() for one in view.lines)
-            high = max((one.z + K * one.u).max() for one in view.lines)
-            self.heights.set_ylim(*_with_margin(low, high, float(shown(LEAST_SPAN, view.unit))))
-        self.heights.set_ylabel(height_label(view.unit), fontsize=_TEXT, color=INK)
-        self._name_lines([one.face for one in view.lines])
+        self._title.set_text(plain(wrapped(frame.title, 72 * _WIDTH * _ACROSS, _TEXT)))
+        for ax in (self.heights, self.readings):
+            ax.set_xlim(*frame.places)
+        self.readings.set_ylim(*frame.readings)
+        label = f"reading [{frame.reading_sign}]"
+        self.readings.set_ylabel(label, fontsize=_TEXT, color=INK)
+        label = _PLACE
+        if both:
+            self.heights.set_ylim(*frame.heights)
+            self.heights.set_ylabel(height_label(frame.unit), fontsize=_TEXT, color=INK)
+            times = magnification(self.heights, frame.unit)
+            label += f"; heights drawn about {times:,.0f} times larger"
+        self.readings.set_xlabel(label, fontsize=_TICKS, color=INK, loc="left")
+        self._name_lines(frame.faces)
 
     def _name_lines(self, names):
-        """Name the faces where there are several; a legend is only built when they change."""
-        if names == self._named:
-            return
-        self._named = names
+        """Name the faces where there are several."""
         for line, name in zip(self._lines, names, strict=False):
             line.set_label(label_of(name))
         if len(names) > 1:
@@ -154,23 +150,29 @@ class Picture:
         elif self.heights.get_legend() is not None:
             self.heights.get_legend().remove()
 
+    def _show_lines(self, view):
+        for i in range(len(self._lines), len(view.lines)):
+            look = {"color": PALE, "lw": 0, "alpha": 0.7, "animated": True}
+            self._bands.append(self.heights.fill_between([], [], [], **look))
+            (line,) = self.heights.plot([], [], animated=True, **line_look(i))
+            self._lines.append(line)
+        for i, (band, line) in enumerate(zip(self._bands, self._lines, strict=True)):
+            drawn = i < len(view.lines)
+            band.set_visible(drawn)
+            line.set_visible(drawn)
+            if drawn:
+                one = view.lines[i]
+                line.set_data(one.x, one.z)
+                band.set_verts([_around(one.x, one.z - K * one.u, one.z + K * one.u)])
+
     def _show_readings(self, view):
         self._taken.set_data(view.x, view.value)
         self._doubtful.set_data(view.x[view.doubtful], view.value[view.doubtful])
         self._planned.set_data(view.planned, np.zeros(view.planned.size))
-        label = f"reading [{view.reading_sign}]"
-        self.readings.set_ylabel(label, fontsize=_TEXT, color=INK)
-        if view.x.size:
-            self.readings.set_ylim(*_with_margin(view.value.min(), view.value.max(), 1e-3, 0.15))
-        places = np.concatenate([view.x, view.planned, *(line.x for line in view.lines)])
-        if places.size:
-            limits = _with_margin(places.min(), places.max(), 1.0, 0.03)
-            for ax in (self.heights, self.readings):
-                ax.set_xlim(*limits)
 
     def _show_next(self, view):
         for line in self._next:
-            line.set_visible(view.next_x is not None)
+            line.set_visible(view.next_x is not None and line.axes.get_visible())
             if view.next_x is not None:
                 line.set_xdata([view.next_x, view.next_x])
         self._next_words.set_visible(view.next_x is not None)
@@ -183,16 +185,9 @@ class Picture:
 
     @staticmethod
     def _station_line(ax):
-        return ax.axvline(0, color=INK, lw=1.4, ls=(0, (4, 3)), label="next")
+        return ax.axvline(0, color=INK, lw=1.4, ls=(0, (4, 3)), label="next", animated=True)
 
 
 def _around(x, low, high):
     """Return the outline of a band."""
     return np.column_stack([np.concatenate([x, x[::-1]]), np.concatenate([low, high[::-1]])])
-
-
-def _with_margin(low, high, least, margin=_MARGIN):
-    """Return limits with some room around, and at least a span apart."""
-    span = max(high - low, least)
-    middle = (low + high) / 2
-    return middle - span * (0.5 + margin), middle + span * (0.5 + margin)

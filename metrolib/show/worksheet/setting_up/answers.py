@@ -1,7 +1,7 @@
 """Answers: what somebody types to describe a machine, each text as typed, with what else holds."""
 
+import secrets
 from dataclasses import dataclass, field
-from itertools import count
 
 from metrolib.show.worksheet.setting_up.form_fields import ASKED, EDGE
 from metrolib.survey.examples import example_instrument, example_straightedge
@@ -45,8 +45,6 @@ READS = {
 #: Stands between the keys of the two flanks in the key of a vee.
 VEE = " + "
 
-_NUMBERED = count(1)
-
 
 @dataclass
 class Entry:
@@ -63,7 +61,7 @@ class Entry:
 
     typed: dict[str, str] = field(default_factory=dict)
     default: dict[str, str] = field(default_factory=dict)
-    key: str = field(default_factory=lambda: f"entry {next(_NUMBERED)}")
+    key: str = field(default_factory=lambda: f"entry {secrets.token_hex(4)}")
 
     def text(self, name):
         """Return what holds for a field: as typed, else its default."""

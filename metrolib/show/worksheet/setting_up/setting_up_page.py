@@ -15,6 +15,7 @@ from metrolib.show.worksheet.screen.look import (
     shown_errors,
 )
 from metrolib.show.worksheet.setting_up.answers import Answers
+from metrolib.show.worksheet.setting_up.draft import Draft
 from metrolib.show.worksheet.setting_up.entry_steps import FacesStep, InstrumentsStep, ReadingsStep
 from metrolib.show.worksheet.setting_up.reading_sets import sheets_of
 from metrolib.show.worksheet.setting_up.section_drawing import picture_of, words_of
@@ -63,8 +64,13 @@ class _SettingUpPage:
 
     def __init__(self, sheet, screen):
         self.sheet, self.screen = sheet, screen
-        self.answers = Answers()
-        self.answers.begin_with(next(iter(LAYOUTS)))
+        self._draft = Draft(sheet.folder)
+        self.answers = self._draft.read()
+        if self.answers is None:
+            self.answers = Answers()
+            self.answers.begin_with(next(iter(LAYOUTS)))
+        else:
+            screen.tell("What was typed here before stands in its fields again.")
         self.said = describe(self.answers)
         self.drawing, self.words = _drawing()
         self._drawn = None
@@ -103,6 +109,7 @@ class _SettingUpPage:
     def changed(self):
         """Say anew what is described: faults, defaults, and the drawing."""
         self.said = describe(self.answers)
+        self._draft.keep(self.answers)
         for number, (name, step) in enumerate(self.steps.items(), 1):
             step.show(self.said)
             count = step.fault_count(self.said)
@@ -121,6 +128,7 @@ class _SettingUpPage:
     def write(self):
         """Write the folder and go to the first reading."""
         write_survey(self.answers, self.sheet.folder)
+        self._draft.forget()
         self.screen.tell(f"The survey stands in the folder {self.sheet.folder.name}.")
         self.screen.open(self.sheet.folder)
 
@@ -131,10 +139,11 @@ class _MachineStep:
     def __init__(self, answers, screen, changed):
         self._answers, self._changed = answers, changed
         guard = shown_errors(screen)
-        self._name = field("Name of the machine", name="metro-machine")
-        self._note = field("Its story, if you like", name="metro-note")
+        self._name = field("Name of the machine", answers.machine, name="metro-machine")
+        self._note = field("Its story, if you like", answers.note, name="metro-note")
         units = (("µm", "um"), ("thou", "thou"))
-        self._display = field("Show depths in", "um", choices=units, name="metro-display")
+        display = answers.display
+        self._display = field("Show depths in", display, choices=units, name="metro-display")
         self._layout = field("Begin with", choices=LAYOUTS, name="metro-layout")
         self._wrong = paragraph(name="metro-fault")
         for one in (self._name, self._note, self._display):

@@ -9,6 +9,7 @@ import pytest
 from metrolib.errors import SurveyError
 from metrolib.show.worksheet.disk import history, kept
 from metrolib.show.worksheet.worksheet import worksheet
+from metrolib.survey import files
 from metrolib.survey.folder import read_survey
 
 
@@ -24,7 +25,7 @@ class _PowerCut(BaseException):
 def cut(monkeypatch):
     """Return a function that cuts the power before readings.csv is written."""
 
-    def dark(*_):
+    def dark(*_, **__):
         raise _PowerCut
 
     def arm():
@@ -155,7 +156,7 @@ def test_a_folder_that_was_taken_away_keeps_the_readings(folder, sheet):
 def test_a_readings_file_held_by_another_program_is_made_up_for(folder, sheet, monkeypatch):
     from metrolib.errors import Fault
 
-    def held(*_):
+    def held(*_, **__):
         raise SurveyError([Fault("readings.csv", None, "it cannot be written", "close it")])
 
     monkeypatch.setattr(kept, "write_files", held)
@@ -216,3 +217,47 @@ def test_a_history_that_was_taken_away_hinders_no_later_reading(folder, sheet):
     later.take("3")
     assert _values(folder) == [1, 2, 3]
     assert [event.now for event in later.history] == ["3"]
+
+
+def test_a_history_held_by_another_program_lets_readings_go_into_their_file(
+    folder, sheet, monkeypatch
+):
+    sheet.take("1")
+    monkeypatch.setattr(sheet._kept.history, "append", _closed)
+    assert sheet.take("2").on_disk
+    assert sheet.unsaved == () and _values(folder) == [1, 2]
+    assert "history.csv: it cannot be written (Permission denied)" in sheet.news[0]
+    sheet.correct(sheet.prompts[0], "7")  # its old number would be nowhere
+    assert [event.now for event in sheet.unsaved] == ["7"] and _values(folder) == [1, 2]
+    assert [row.digits for row in sheet.rows if row.digits] == ["7", "2"]
+    assert "1 change is on no disk" in sheet.news[0]
+    assert _values(sheet.save_elsewhere(folder / "stick")) == [2, 7]
+    monkeypatch.undo()
+    sheet.take("3")
+    assert sheet.unsaved == () and _values(folder) == [2, 3, 7]
+    assert sheet.news == []
+    later = worksheet(folder)
+    assert [(event.was, event.now) for event in later.history] == [
+        *(("", "1"), ("", "2"), ("1", "7"), ("", "3"))
+    ]
+
+
+def test_what_another_program_saves_during_the_write_is_kept(folder, sheet, monkeypatch):
+    sheet.take("1")
+    readings = folder / "readings.csv"
+    write, once = files._write_beside, []
+
+    def saved_meanwhile(path, raw):
+        part = write(path, raw)
+        if not once:
+            once.append(raw)
+            lines = readings.read_text().splitlines()
+            readings.write_text("\n".join([*lines[:5], lines[5] + "dusty", *lines[6:]]) + "\n")
+        return part
+
+    monkeypatch.setattr(files, "_write_beside", saved_meanwhile)
+    sheet.take("2")
+    assert once
+    assert _values(folder) == [1, 2]
+    assert "dusty" in readings.read_text()
+    assert [row.note for row in sheet.rows].count("dusty") == 1

@@ -45,3 +45,14 @@ def test_what_is_known_grows_with_the_readings(sheet):
     known = sheet.known
     assert (known.taken, known.planned) == (1, len(sheet.rows) - 1)
     assert known.next_useful
+
+
+def test_what_is_known_is_worked_out_once_for_each_state_and_traverse(sheet):
+    sheet.take("1")
+    known = sheet.known
+    assert sheet.known is known
+    sheet.take("1.2")
+    further = sheet.known
+    assert further is not known
+    sheet.choose(sheet.traverses[-1])
+    assert sheet.known is not further

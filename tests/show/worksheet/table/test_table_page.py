@@ -148,14 +148,22 @@ def test_only_what_is_asked_for_is_shown(page):
     assert one(page, "metro-table-told").value == "<p>No reading is of this kind.</p>"
 
 
-def test_many_rows_come_forty_at_a_time(tmp_path):
+@pytest.fixture
+def lathe(tmp_path):
+    """The worksheet and the screen of many readings, all traverses shown."""
     folder = tmp_path / "lathe"
     shutil.copytree("sample_surveys/toolroom_lathe", folder)
     sheet = worksheet(folder)
     screen = Screen(sheet)
     screen.show("All readings")
+    one(screen.widget, "metro-table-traverse").value = ""
+    yield sheet, screen
+    sheet.close()
+
+
+def test_many_rows_come_forty_at_a_time(lathe):
+    sheet, screen = lathe
     page = screen.widget
-    one(page, "metro-table-traverse").value = ""
     assert len(cells(page)) == 40
     assert one(page, "metro-cell").description == "level on front flat: 0 mm [div]"
     assert one(page, "metro-earlier").disabled
@@ -171,29 +179,17 @@ def test_many_rows_come_forty_at_a_time(tmp_path):
     one(page, "metro-table-shown").value = "suspect"
     assert len(cells(page)) >= 1
     assert all("? suspect: reads about" in marks(page, at) for at in range(len(cells(page))))
-    sheet.close()
 
 
-def test_a_page_that_turns_writes_nothing(tmp_path):
-    folder = tmp_path / "lathe"
-    shutil.copytree("sample_surveys/toolroom_lathe", folder)
-    sheet = worksheet(folder)
-    screen = Screen(sheet)
-    screen.show("All readings")
-    one(screen.widget, "metro-table-traverse").value = ""
+def test_a_page_that_turns_writes_nothing(lathe):
+    sheet, screen = lathe
     press(screen.widget, "metro-later")
     press(screen.widget, "metro-earlier")
     assert sheet.history == ()
-    sheet.close()
 
 
-def test_what_is_typed_while_the_page_turns_goes_to_the_reading_it_was_typed_at(tmp_path):
-    folder = tmp_path / "lathe"
-    shutil.copytree("sample_surveys/toolroom_lathe", folder)
-    sheet = worksheet(folder)
-    screen = Screen(sheet)
-    screen.show("All readings")
-    one(screen.widget, "metro-table-traverse").value = ""
+def test_what_is_typed_while_the_page_turns_goes_to_the_reading_it_was_typed_at(lathe):
+    sheet, screen = lathe
     typed_at = one(screen.widget, "metro-cell", 2)
     where = sheet.rows[2].key
     press(screen.widget, "metro-later")  # the kernel turns the page while the browser still shows
@@ -201,7 +197,6 @@ def test_what_is_typed_while_the_page_turns_goes_to_the_reading_it_was_typed_at(
     (change,) = sheet.history
     assert sheet.prompt_of(where).place == change.place
     assert change.now == "-6.5"
-    sheet.close()
 
 
 def test_readings_of_another_worksheet_show_when_the_page_is_opened_again(page, sheet, folder):
