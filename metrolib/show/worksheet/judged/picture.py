@@ -28,7 +28,8 @@ _DRAWING = Lock()
 _WIDTH, _HEIGHT, _DPI = 6.4, 4.4, 125  # inch, inch, dots an inch
 _LEFT, _ACROSS = 0.13, 0.85  # of the width
 _TEXT, _TICKS = 10, 9  # points
-_FOOT = 0.165  # of the height: labels and key stand below
+_FOOT, _HEIGHTS = 0.165, 0.46  # of the height: labels and key stand below; heights above
+_TOP, _LINE = 0.97, 0.045  # of the height: of the title; a line of it
 _MARGIN = 0.08  # of the span of what is drawn
 _PLACE = "place along the ways x [mm]"
 
@@ -49,7 +50,7 @@ class Picture:
     def __init__(self):
         self.figure = Figure(figsize=(_WIDTH, _HEIGHT), dpi=_DPI, facecolor="white")
         self._canvas = FigureCanvasAgg(self.figure)
-        self.heights = self.figure.add_axes((_LEFT, 0.46, _ACROSS, 0.4))
+        self.heights = self.figure.add_axes((_LEFT, _HEIGHTS, _ACROSS, 0.4))
         self.readings = self.figure.add_axes((_LEFT, _FOOT, _ACROSS, 0.23))
         for ax in (self.heights, self.readings):
             ax.spines[["top", "right"]].set_visible(False)
@@ -75,7 +76,7 @@ class Picture:
         key = [self._taken, self._doubtful, self._planned, self._next[1]]
         self.figure.legend(
             handles=key, loc="lower right", fontsize=8, frameon=False, ncols=4,
-            bbox_to_anchor=(_LEFT + _ACROSS, 0.005), borderaxespad=0, handletextpad=0.2,
+            bbox_to_anchor=(_LEFT + _ACROSS, 0.005), borderaxespad=0, handletextpad=0.7,
         )  # fmt: skip
 
     def png(self, view):
@@ -102,10 +103,10 @@ class Picture:
 
     def _show(self, view):
         """Give every artist its data."""
-        self._share_room(bool(view.lines))
         if view.title != self._titled:  # to find where it breaks takes its time
             self._titled = view.title
             self._title.set_text(plain(wrapped(view.title, 72 * _WIDTH * _ACROSS, _TEXT)))
+        self._share_room(view)
         self._show_lines(view)
         self._show_readings(view)
         self._show_next(view)
@@ -115,10 +116,15 @@ class Picture:
             label += f"; heights drawn about {times:,.0f} times larger"
         self.readings.set_xlabel(label, fontsize=_TICKS, color=INK, loc="left")
 
-    def _share_room(self, both):
+    def _share_room(self, view):
         """Give the readings all of the picture as long as no height is known."""
+        both = bool(view.lines)
+        above = 1 + self._title.get_text().count("\n")
+        above += not both or len(view.lines) > 1  # the next station, or the names of the faces
+        top = _TOP - _LINE * above
         self.heights.set_visible(both)
-        self.readings.set_position((_LEFT, _FOOT, _ACROSS, 0.23 if both else 0.7))
+        self.heights.set_position((_LEFT, _HEIGHTS, _ACROSS, top - _HEIGHTS))
+        self.readings.set_position((_LEFT, _FOOT, _ACROSS, 0.23 if both else top - _FOOT))
 
     def _show_lines(self, view):
         for i in range(len(self._lines), len(view.lines)):
