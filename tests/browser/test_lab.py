@@ -7,7 +7,7 @@ import psutil
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser import folders, hands, servers
+from tests.browser import folders, hands
 
 #: Equal ones in a row, a comma, zeros, a minus sign of another kind: all of them count.
 TWENTY = ["1.5", "1.5", "-2", "0", "0", "3,25", "2", "2", "1.5", "0.9", "-1", "-1", "\u22120.5"]
@@ -15,31 +15,16 @@ TWENTY += ["0", "1", ".5", "0,5", "2", "1.5", "1.5"]
 VALUES = [float(text.replace(",", ".").replace("\u2212", "-")) for text in TWENTY]
 
 TRAVERSES = ["quick", "brisk", "steady", "wrong input", "wild", "steps", "reload", "killed", "gone"]
-WIDE = {"width": 1024, "height": 640}  # a 1280 x 800 laptop at 125 % zoom
 
 
 @pytest.fixture(scope="module")
-def server(browser, tmp_path_factory):
-    place, root = tmp_path_factory.mktemp("lab"), tmp_path_factory.mktemp("served")
-    folders.plan(root / "survey", TRAVERSES)
-    hands.write_notebook(root, "survey")
-    with servers.lab(place, root) as running:
-        yield running
+def folder(lab):
+    return folders.plan(lab.root / "ways", TRAVERSES)
 
 
 @pytest.fixture(scope="module")
-def folder(server):
-    return server.root / "survey"
-
-
-@pytest.fixture(scope="module")
-def page(browser, server):
-    context = browser.new_context(viewport=WIDE, device_scale_factor=1.25)
-    context.set_default_timeout(15_000)
-    page = context.new_page()
-    hands.open_in_lab(page, server)
-    yield page
-    context.close()
+def page(open_lab, folder):
+    return open_lab(folder)
 
 
 @pytest.mark.parametrize(
@@ -76,7 +61,8 @@ def test_the_removal_is_decided_and_the_decision_written(page, folder, shoot):
     ("typed", "said"),
     [
         ("1.2.3", "Two decimal marks"),
-        ("1x", "no number"),
+        ("1x", "x is no unit of this instrument"),
+        ("1 5", "A blank inside the number"),
         ("31", "more than the instrument can show"),
         ("", "Nothing is typed"),
     ],
@@ -191,11 +177,11 @@ def test_words_stand_out_in_every_theme(page, shoot, theme):
     hands.turn_to(page, "Take readings")
 
 
-def test_a_reload_in_the_middle_goes_on_where_it_stood(page, server, folder):
+def test_a_reload_in_the_middle_goes_on_where_it_stood(page, lab, folder):
     hands.choose(page, "reload")
     hands.type_readings(page, ["1", "2"], 20)
     hands.expect_taken(page, 2)
-    hands.open_in_lab(page, server)
+    hands.open_in_lab(page, lab, folder)
     hands.choose(page, "reload")
     expect(page.locator(".metro-progress")).to_contain_text("2 of 20 taken")
     expect(page.locator(".metro-station")).to_contain_text("200")
@@ -222,11 +208,11 @@ def test_a_folder_that_vanishes_loses_nothing(page, folder, shoot):
     assert list(folders.readings_on_disk(folder, "gone").values()) == [1.0, 2.0, 3.0, 4.0]
 
 
-def test_readings_typed_while_the_kernel_dies_are_offered_again(page, server, folder, shoot):
+def test_readings_typed_while_the_kernel_dies_are_offered_again(page, folder, shoot):
     hands.choose(page, "killed")
     hands.type_readings(page, ["1", "1.1"], 20)
     hands.expect_taken(page, 2)
-    kernel = _kernel_process()
+    kernel = _kernel_process(page)
     kernel.suspend()
     hands.type_readings(page, ["1.2", "1,3"], 20)
     late = page.locator(".metro-late")
@@ -247,6 +233,7 @@ def test_readings_typed_while_the_kernel_dies_are_offered_again(page, server, fo
     assert list(folders.readings_on_disk(folder, "killed").values()) == [1.0, 1.1, 1.2, 1.3]
 
 
-def _kernel_process():
+def _kernel_process(page):
+    name = f"kernel-{hands.kernel_id(page)}.json"
     mine = psutil.Process().children(recursive=True)
-    return next(one for one in mine if "ipykernel_launcher" in " ".join(one.cmdline()))
+    return next(one for one in mine if name in " ".join(one.cmdline()))

@@ -151,4 +151,5 @@ class Screen:
 
 def _is_the_same(one, other):
     """Tell whether a message says what another does: only its numbers may have gone on."""
-    return [_COUNTED.sub("", words) for words in one] == [_COUNTED.sub("", words) for words in other]
+    plain, other_plain = ([_COUNTED.sub("", words) for words in line] for line in (one, other))
+    return plain == other_plain
