@@ -7,6 +7,7 @@ import psutil
 import pytest
 from playwright.sync_api import expect
 
+from metrolib.show.worksheet.worksheet import worksheet
 from tests.browser import folders, hands
 
 #: Equal ones in a row, a comma, zeros, a minus sign of another kind: all of them count.
@@ -14,7 +15,8 @@ TWENTY = ["1.5", "1.5", "-2", "0", "0", "3,25", "2", "2", "1.5", "0.9", "-1", "-
 TWENTY += ["0", "1", ".5", "0,5", "2", "1.5", "1.5"]
 VALUES = [float(text.replace(",", ".").replace("\u2212", "-")) for text in TWENTY]
 
-TRAVERSES = ["quick", "brisk", "steady", "wrong input", "wild", "steps", "reload", "killed", "gone"]
+TRAVERSES = ["quick", "brisk", "steady", "wrong input", "wild", "units", "shared"]
+TRAVERSES += ["steps", "reload", "killed", "gone"]
 
 
 @pytest.fixture(scope="module")
@@ -95,6 +97,9 @@ def test_a_wild_reading_is_asked_about_and_repeated_at_once(page, folder, shoot)
     doubt = page.locator(".metro-doubt")
     expect(doubt).to_contain_text("900")
     expect(doubt).to_have_attribute("role", "alert")
+    expect(page.locator(".metro-message")).to_be_visible()  # however much is told above it
+    expect(doubt).to_be_in_viewport(ratio=1)
+    expect(hands.reading_field(page)).to_be_in_viewport(ratio=1)
     shoot(page, "lab_doubt")
     page.keyboard.press("*")
     expect(page.locator(".metro-there")).to_contain_text("Once more: 21")
@@ -111,6 +116,33 @@ def test_a_wild_reading_is_asked_about_and_repeated_at_once(page, folder, shoot)
     assert (900, 1) not in folders.readings_on_disk(folder, "wild")
     left_out = [e for e in folders.events_on_disk(folder, "wild") if e["action"] == "taken back"]
     assert [event["was"] for event in left_out] == ["21"], "the history keeps what was left out"
+
+
+def test_a_unit_may_stand_behind_a_number(page, folder, shoot):
+    hands.choose(page, "units")
+    hands.type_readings(page, ["1 div", "0,02mm/m", "20 um/m", "\u22120.01 mm/m"], 20)
+    hands.expect_taken(page, 4)
+    shoot(page, "lab_units")
+    on_disk = folders.readings_on_disk(folder, "units")
+    assert list(on_disk.values()) == [1.0, 1.0, 1.0, -0.5], "a division is 0.02 mm/m"
+
+
+def test_a_reading_of_another_worksheet_is_never_replaced_unseen(page, folder, shoot):
+    """The other one reads while this screen still shows the station as open."""
+    hands.choose(page, "shared")
+    hands.type_readings(page, ["1"], 20)
+    hands.expect_taken(page, 1)
+    other = worksheet(folder)
+    other.choose("shared")
+    other.take("7")
+    other.close()
+    hands.type_readings(page, ["1.5"], 20)
+    expect(page.locator(".metro-messages")).to_contain_text("yours is kept beside it")
+    hands.expect_taken(page, 3)
+    shoot(page, "lab_two_worksheets")
+    on_disk = folders.readings_on_disk(folder, "shared")
+    assert (on_disk[100, 1], on_disk[100, 2]) == (7.0, 1.5)
+    assert [e["action"] for e in folders.events_on_disk(folder, "shared")] == ["taken"] * 3
 
 
 def test_steps_corrections_reasons_and_notes_by_keyboard_alone(page, folder, shoot):
@@ -195,16 +227,28 @@ def test_a_folder_that_vanishes_loses_nothing(page, folder, shoot):
     hands.type_readings(page, ["1"], 20)
     hands.expect_taken(page, 1)
     away = folder.rename(folder.with_name("pulled out"))
+    stick = folder.with_name("stick")
     try:
         hands.type_readings(page, ["2", "3"], 20)
         expect(page.locator(".metro-late")).to_contain_text("2 entries are not on disk yet")
-        expect(page.locator(".metro-elsewhere")).to_be_visible()
+        expect(page.locator(".metro-message")).to_have_count(1)
+        expect(page.locator(".metro-message")).to_contain_text("2 changes are on no disk")
+        expect(page.locator(".metro-progress")).to_contain_text("3 of 20 taken")
+        expect(hands.reading_field(page)).to_be_in_viewport(ratio=1)
         shoot(page, "lab_no_writing")
+        hands.tab_to(page, ".metro-elsewhere input")
+        page.keyboard.type(stick.name)
+        page.keyboard.press("Enter")
+        hands.press_by_keyboard(page, ".metro-save")
+        expect(page.locator(".metro-messages")).to_contain_text("is saved in stick")
+        shoot(page, "lab_saved_elsewhere")
+        assert list(folders.readings_on_disk(stick, "gone").values()) == [1.0, 2.0, 3.0]
     finally:
         away.rename(folder)
     hands.type_readings(page, ["4"], 20)
     hands.expect_taken(page, 4)
     expect(page.locator(".metro-late")).to_be_hidden()
+    expect(page.locator(".metro-elsewhere")).to_be_hidden()
     assert list(folders.readings_on_disk(folder, "gone").values()) == [1.0, 2.0, 3.0, 4.0]
 
 

@@ -29,7 +29,8 @@ _WIDTH, _HEIGHT, _DPI = 6.4, 4.4, 125  # inch, inch, dots an inch
 _LEFT, _ACROSS = 0.13, 0.85  # of the width
 _TEXT, _TICKS = 10, 9  # points
 _FOOT, _HEIGHTS = 0.165, 0.46  # of the height: labels and key stand below; heights above
-_TOP, _LINE = 0.97, 0.045  # of the height: of the title; a line of it
+_TOP, _LINE = 0.97, 0.045  # of the height: where words above begin; a line of them
+_COLUMNS = 4  # of names in a key
 _MARGIN = 0.08  # of the span of what is drawn
 _PLACE = "place along the ways x [mm]"
 
@@ -75,7 +76,7 @@ class Picture:
         )  # fmt: skip
         key = [self._taken, self._doubtful, self._planned, self._next[1]]
         self.figure.legend(
-            handles=key, loc="lower right", fontsize=8, frameon=False, ncols=4,
+            handles=key, loc="lower right", fontsize=8, frameon=False, ncols=_COLUMNS,
             bbox_to_anchor=(_LEFT + _ACROSS, 0.005), borderaxespad=0, handletextpad=0.7,
         )  # fmt: skip
 
@@ -120,7 +121,8 @@ class Picture:
         """Give the readings all of the picture as long as no height is known."""
         both = bool(view.lines)
         above = 1 + self._title.get_text().count("\n")
-        above += not both or len(view.lines) > 1  # the next station, or the names of the faces
+        names = -(-len(view.lines) // _COLUMNS) if len(view.lines) > 1 else 0
+        above += names if both else 1  # lines of names of faces, or the next station
         top = _TOP - _LINE * above
         self.heights.set_visible(both)
         self.heights.set_position((_LEFT, _HEIGHTS, _ACROSS, top - _HEIGHTS))
@@ -155,7 +157,7 @@ class Picture:
             line.set_label(label_of(name))
         if len(names) > 1:
             handles = self._lines[: len(names)]
-            look = {"fontsize": 8, "frameon": False, "ncols": 4, "borderaxespad": 0}
+            look = {"fontsize": 8, "frameon": False, "ncols": _COLUMNS, "borderaxespad": 0}
             self.heights.legend(handles=handles, loc="lower left", bbox_to_anchor=(0, 1.0), **look)
         elif self.heights.get_legend() is not None:
             self.heights.get_legend().remove()

@@ -64,11 +64,12 @@ function layOut(does) {
     press("Undo", "metro-undo", does.undo),
   );
   const reason = field("metro-reason", {});
-  const reasonLabel = make("label", "metro-reason-label");
+  const reasonWords = make("span", "");
+  const reasonLabel = make("label", "metro-reason-label", {}, reasonWords, reason);
   const reasonDone = press("", "metro-reason-done metro-main", does.answer);
   const cancel = press("Back to the reading (Esc)", "metro-reason-cancel", does.stopAsking);
   parts.asking.append(reasonLabel, reasonDone, cancel);
-  return { ...parts, whole, input, unit, reason, reasonLabel, reasonDone };
+  return { ...parts, whole, input, unit, reason, reasonWords, reasonDone };
 }
 
 function render({ model, el }) {
@@ -208,7 +209,7 @@ function render({ model, el }) {
       on.state.textContent = `being written: ${outbox.queue.map((item) => item.text).join("; ")}`;
     hide(on.asking, asking === null);
     hide(on.steps, asking !== null);
-    on.reasonLabel.replaceChildren(asking === "skip" ? "Why is it left out?" : "Note", on.reason);
+    on.reasonWords.textContent = asking === "skip" ? "Why is it left out?" : "Note";
     on.reasonDone.textContent = asking === "skip" ? "Leave it out (Enter)" : "Write the note (Enter)";
     showBoxes();
   }
