@@ -1,11 +1,15 @@
 """The worksheet in a real Voila, on the screens it is used on."""
 
+import shutil
+from pathlib import Path
+
 import pytest
 from playwright.sync_api import expect
 
 from tests.browser import folders, hands
 from tests.browser.conftest import LAPTOP, TABLET
 
+PROJECT = Path(__file__).resolve().parents[2]
 TEN = ["1.5", "1.5", "0", "0,25", "-1", "-1", "2", "1.5", "0.5", "0"]
 TABLET_LYING = {"width": 1280, "height": 800}
 
@@ -50,3 +54,20 @@ def test_the_field_keeps_the_focus_while_the_picture_is_drawn_anew(page):
     hands.type_readings(page, ["1"], 20)
     hands.expect_taken(page, 11)
     expect(hands.reading_field(page)).to_be_focused()
+
+
+def test_the_notebook_of_the_worksheet_works_in_voila(voila, tablet, shoot):
+    for part in ("notebooks/bench_worksheet.ipynb", "sample_surveys/planer_to_measure"):
+        copy = shutil.copytree if (PROJECT / part).is_dir() else shutil.copy
+        (voila.root / part).parent.mkdir(exist_ok=True)
+        copy(PROJECT / part, voila.root / part)
+    page = tablet.new_page()
+    page.goto(f"{voila.url}/voila/render/notebooks/bench_worksheet.ipynb")
+    expect(page.locator(".metro-station")).to_contain_text("front way, feet at 0 and 200 mm")
+    hands.type_readings(page, ["-2,0", "-1.1"], 60)
+    hands.expect_taken(page, 2)
+    expect(page.locator(".metro-state")).to_contain_text("on disk: -1.1 at 200 mm")
+    page.locator(".metro-entry").scroll_into_view_if_needed()
+    shoot(page, "voila_notebook")
+    expect(page.locator(".jp-OutputArea-output", has_text="Traceback")).to_have_count(0)
+    page.close()

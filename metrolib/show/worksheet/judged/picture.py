@@ -32,6 +32,8 @@ _FOOT, _HEIGHTS = 0.165, 0.46  # of the height: labels and key stand below; heig
 _TOP, _LINE = 0.97, 0.045  # of the height: where words above begin; a line of them
 _COLUMNS = 4  # of names in a key
 _MARGIN = 0.08  # of the span of what is drawn
+#: Span of readings that is drawn at least, by their unit; 2 of any other, for a few hardly differ.
+_LEAST_READINGS = {"mm": 0.02, "in": 0.001, "mm/m": 0.02, "in/ft": 0.0005}
 _PLACE = "place along the ways x [mm]"
 
 
@@ -58,6 +60,7 @@ class Picture:
             ax.tick_params(labelsize=_TICKS, colors=INK)
             ax.grid(color=PALE, lw=0.5)
             ax.set_axisbelow(True)
+            ax.ticklabel_format(axis="y", useOffset=False)
         self.heights.tick_params(labelbottom=False)
         self._title = self.figure.text(_LEFT, 0.985, "", fontsize=_TEXT, color=INK, va="top")
         self._bands, self._lines = [], []
@@ -169,7 +172,8 @@ class Picture:
         label = f"reading [{view.reading_sign}]"
         self.readings.set_ylabel(label, fontsize=_TEXT, color=INK)
         if view.x.size:
-            self.readings.set_ylim(*_with_margin(view.value.min(), view.value.max(), 1e-3, 0.15))
+            least = _LEAST_READINGS.get(view.reading_sign, 2.0)
+            self.readings.set_ylim(*_with_margin(view.value.min(), view.value.max(), least, 0.15))
         places = np.concatenate([view.x, view.planned, *(line.x for line in view.lines)])
         if places.size:
             limits = _with_margin(places.min(), places.max(), 1.0, 0.03)

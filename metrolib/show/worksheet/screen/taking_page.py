@@ -175,8 +175,9 @@ class _TakingPage:
             self.entry.prompts = [_told(prompt) for prompt in sheet.prompts]
         if not sheet.unsaved and self.unsaved.layout.display == "":
             self.screen.clear()  # what was told of it no longer holds
+        tell = self.screen.alarm if sheet.unsaved else self.screen.tell
         for line in sheet.news:
-            self.screen.tell(line)
+            tell(line)
         self.unsaved.layout.display = "" if sheet.unsaved else "none"
         if not sheet.unsaved:
             self.entry.saved()
