@@ -60,12 +60,12 @@ def lab(place, root, theme="JupyterLab Light"):
 
 
 @contextmanager
-def voila(place, root, notebook):
-    """Run Voila over one notebook."""
+def voila(place, root):
+    """Run Voila over the notebooks in the folder `root`; `place` takes its private folders."""
     port = _free_port()
     command = [
         "voila",
-        str(root / notebook),
+        str(root),
         "--no-browser",
         "--Voila.ip=127.0.0.1",
         f"--port={port}",

@@ -7,39 +7,26 @@ import psutil
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser import folders, hands, servers
+from metrolib.show.worksheet.worksheet import worksheet
+from tests.browser import folders, hands
 
 #: Equal ones in a row, a comma, zeros, a minus sign of another kind: all of them count.
 TWENTY = ["1.5", "1.5", "-2", "0", "0", "3,25", "2", "2", "1.5", "0.9", "-1", "-1", "\u22120.5"]
 TWENTY += ["0", "1", ".5", "0,5", "2", "1.5", "1.5"]
 VALUES = [float(text.replace(",", ".").replace("\u2212", "-")) for text in TWENTY]
 
-TRAVERSES = ["quick", "brisk", "steady", "wrong input", "wild", "steps", "reload", "killed", "gone"]
-WIDE = {"width": 1024, "height": 640}  # a 1280 x 800 laptop at 125 % zoom
+TRAVERSES = ["quick", "brisk", "steady", "wrong input", "wild", "units", "shared"]
+TRAVERSES += ["steps", "reload", "killed", "gone"]
 
 
 @pytest.fixture(scope="module")
-def server(browser, tmp_path_factory):
-    place, root = tmp_path_factory.mktemp("lab"), tmp_path_factory.mktemp("served")
-    folders.plan(root / "survey", TRAVERSES)
-    hands.write_notebook(root, "survey")
-    with servers.lab(place, root) as running:
-        yield running
+def folder(lab):
+    return folders.plan(lab.root / "ways", TRAVERSES)
 
 
 @pytest.fixture(scope="module")
-def folder(server):
-    return server.root / "survey"
-
-
-@pytest.fixture(scope="module")
-def page(browser, server):
-    context = browser.new_context(viewport=WIDE, device_scale_factor=1.25)
-    context.set_default_timeout(15_000)
-    page = context.new_page()
-    hands.open_in_lab(page, server)
-    yield page
-    context.close()
+def page(open_lab, folder):
+    return open_lab(folder)
 
 
 @pytest.mark.parametrize(
@@ -76,7 +63,8 @@ def test_the_removal_is_decided_and_the_decision_written(page, folder, shoot):
     ("typed", "said"),
     [
         ("1.2.3", "Two decimal marks"),
-        ("1x", "no number"),
+        ("1x", "x is no unit of this instrument"),
+        ("1 5", "A blank inside the number"),
         ("31", "more than the instrument can show"),
         ("", "Nothing is typed"),
     ],
@@ -109,6 +97,9 @@ def test_a_wild_reading_is_asked_about_and_repeated_at_once(page, folder, shoot)
     doubt = page.locator(".metro-doubt")
     expect(doubt).to_contain_text("900")
     expect(doubt).to_have_attribute("role", "alert")
+    expect(page.locator(".metro-message")).to_be_visible()  # however much is told above it
+    expect(doubt).to_be_in_viewport(ratio=1)
+    expect(hands.reading_field(page)).to_be_in_viewport(ratio=1)
     shoot(page, "lab_doubt")
     page.keyboard.press("*")
     expect(page.locator(".metro-there")).to_contain_text("Once more: 21")
@@ -125,6 +116,34 @@ def test_a_wild_reading_is_asked_about_and_repeated_at_once(page, folder, shoot)
     assert (900, 1) not in folders.readings_on_disk(folder, "wild")
     left_out = [e for e in folders.events_on_disk(folder, "wild") if e["action"] == "taken back"]
     assert [event["was"] for event in left_out] == ["21"], "the history keeps what was left out"
+
+
+def test_a_unit_may_stand_behind_a_number(page, folder, shoot):
+    hands.choose(page, "units")
+    hands.type_readings(page, ["1 div", "0,02mm/m", "20 um/m", "\u22120.01 mm/m"], 20)
+    hands.expect_taken(page, 4)
+    shoot(page, "lab_units")
+    on_disk = folders.readings_on_disk(folder, "units")
+    assert list(on_disk.values()) == [1.0, 1.0, 1.0, -0.5], "a division is 0.02 mm/m"
+
+
+def test_a_reading_of_another_worksheet_is_never_replaced_unseen(page, folder, shoot):
+    """The other one reads while this screen still shows the station as open."""
+    hands.choose(page, "shared")
+    hands.type_readings(page, ["1"], 20)
+    hands.expect_taken(page, 1)
+    other = worksheet(folder)
+    other.choose("shared")
+    other.take("7")
+    other.close()
+    hands.type_readings(page, ["1.5"], 20)
+    expect(page.locator(".metro-messages")).to_contain_text("yours is kept beside it")
+    hands.expect_taken(page, 3)
+    shoot(page, "lab_two_worksheets")
+    on_disk = folders.readings_on_disk(folder, "shared")
+    assert (on_disk[100, 1], on_disk[100, 2]) == (7.0, 1.5)
+    actions = [event["action"] for event in folders.events_on_disk(folder, "shared")]
+    assert actions == ["taken", "taken", "repeated"]
 
 
 def test_steps_corrections_reasons_and_notes_by_keyboard_alone(page, folder, shoot):
@@ -191,11 +210,11 @@ def test_words_stand_out_in_every_theme(page, shoot, theme):
     hands.turn_to(page, "Take readings")
 
 
-def test_a_reload_in_the_middle_goes_on_where_it_stood(page, server, folder):
+def test_a_reload_in_the_middle_goes_on_where_it_stood(page, lab, folder):
     hands.choose(page, "reload")
     hands.type_readings(page, ["1", "2"], 20)
     hands.expect_taken(page, 2)
-    hands.open_in_lab(page, server)
+    hands.open_in_lab(page, lab, folder)
     hands.choose(page, "reload")
     expect(page.locator(".metro-progress")).to_contain_text("2 of 20 taken")
     expect(page.locator(".metro-station")).to_contain_text("200")
@@ -209,24 +228,37 @@ def test_a_folder_that_vanishes_loses_nothing(page, folder, shoot):
     hands.type_readings(page, ["1"], 20)
     hands.expect_taken(page, 1)
     away = folder.rename(folder.with_name("pulled out"))
+    stick = folder.with_name("stick")
     try:
         hands.type_readings(page, ["2", "3"], 20)
         expect(page.locator(".metro-late")).to_contain_text("2 entries are not on disk yet")
-        expect(page.locator(".metro-elsewhere")).to_be_visible()
+        told = page.locator(".metro-message", has_text="on no disk")
+        expect(told).to_contain_text("2 changes are")
+        expect(told).to_have_count(1)
+        expect(page.locator(".metro-progress")).to_contain_text("3 of 20 taken")
+        expect(hands.reading_field(page)).to_be_in_viewport(ratio=1)
         shoot(page, "lab_no_writing")
+        hands.tab_to(page, ".metro-elsewhere input")
+        page.keyboard.type(stick.name)
+        page.keyboard.press("Enter")
+        hands.press_by_keyboard(page, ".metro-save")
+        expect(page.locator(".metro-messages")).to_contain_text("is saved in stick")
+        shoot(page, "lab_saved_elsewhere")
+        assert list(folders.readings_on_disk(stick, "gone").values()) == [1.0, 2.0, 3.0]
     finally:
         away.rename(folder)
     hands.type_readings(page, ["4"], 20)
     hands.expect_taken(page, 4)
     expect(page.locator(".metro-late")).to_be_hidden()
+    expect(page.locator(".metro-elsewhere")).to_be_hidden()
     assert list(folders.readings_on_disk(folder, "gone").values()) == [1.0, 2.0, 3.0, 4.0]
 
 
-def test_readings_typed_while_the_kernel_dies_are_offered_again(page, server, folder, shoot):
+def test_readings_typed_while_the_kernel_dies_are_offered_again(page, folder, shoot):
     hands.choose(page, "killed")
     hands.type_readings(page, ["1", "1.1"], 20)
     hands.expect_taken(page, 2)
-    kernel = _kernel_process()
+    kernel = _kernel_process(page)
     kernel.suspend()
     hands.type_readings(page, ["1.2", "1,3"], 20)
     late = page.locator(".metro-late")
@@ -247,6 +279,7 @@ def test_readings_typed_while_the_kernel_dies_are_offered_again(page, server, fo
     assert list(folders.readings_on_disk(folder, "killed").values()) == [1.0, 1.1, 1.2, 1.3]
 
 
-def _kernel_process():
+def _kernel_process(page):
+    name = f"kernel-{hands.kernel_id(page)}.json"
     mine = psutil.Process().children(recursive=True)
-    return next(one for one in mine if "ipykernel_launcher" in " ".join(one.cmdline()))
+    return next(one for one in mine if name in " ".join(one.cmdline()))

@@ -1,21 +1,9 @@
 """Setting up in a real browser: from nothing to the first reading, by keyboard and by touch."""
 
-import pytest
 from playwright.sync_api import expect
 
 from metrolib.survey.folder import read_survey
-from tests.browser import hands, servers
-
-LAPTOP = {"width": 1024, "height": 640}  # 1280 x 800 at 125 % zoom
-TABLET = {"width": 800, "height": 1280}
-
-
-@pytest.fixture
-def root(tmp_path):
-    root = tmp_path / "served"
-    root.mkdir()
-    hands.write_notebook(root, "my_lathe")
-    return root
+from tests.browser import hands
 
 
 def step(page, number):
@@ -32,40 +20,36 @@ def expect_no_sideways_scroll(page):
     assert widths[0] <= widths[1]
 
 
-def test_from_nothing_to_the_first_reading_by_keyboard(browser, root, tmp_path, shoot):
-    with servers.lab(tmp_path, root) as server:
-        context = browser.new_context(viewport=LAPTOP, device_scale_factor=1.25)
-        context.set_default_timeout(20_000)
-        page = context.new_page()
-        hands.open_in_lab(page, server, ready=".metro-setting-up")
-        expect(page.locator(".jp-OutputArea").nth(1)).to_contain_text("no survey stands in")
-        shoot(page, "setting_up_machine")
-        page.locator("button.metro-step").first.focus()
-        hands.tab_to(page, ".metro-machine input")
-        page.keyboard.type("My lathe", delay=20)
-        page.keyboard.press("Enter")
-        expect(page.locator("button.metro-step").first).not_to_contain_text("✗")
-        page.locator("button.metro-step").last.focus()
-        hands.press_by_keyboard(page, "button.metro-go-on")
-        expect(page.locator("button.metro-step").nth(1)).to_contain_text("▸")
-        width_is_refused_and_the_focus_stays(page)
-        shoot(page, "setting_up_fault")
-        the_drawing_follows(page)
+def test_from_nothing_to_the_first_reading_by_keyboard(open_lab, lab, shoot):
+    folder = lab.root / "my_lathe"
+    page = open_lab(folder, ".metro-setting-up")
+    expect(page.locator(".jp-OutputArea").nth(1)).to_contain_text("no survey stands in")
+    shoot(page, "setting_up_machine")
+    page.locator("button.metro-step").first.focus()
+    hands.tab_to(page, ".metro-machine input")
+    page.keyboard.type("My lathe", delay=20)
+    page.keyboard.press("Enter")
+    expect(page.locator("button.metro-step").first).not_to_contain_text("✗")
+    page.locator("button.metro-step").last.focus()
+    hands.press_by_keyboard(page, "button.metro-go-on")
+    expect(page.locator("button.metro-step").nth(1)).to_contain_text("▸")
+    width_is_refused_and_the_focus_stays(page)
+    shoot(page, "setting_up_fault")
+    the_drawing_follows(page)
+    expect_no_sideways_scroll(page)
+    shoot(page, "setting_up_faces")
+    for number, name in ((3, "instruments"), (4, "readings"), (5, "write")):
+        step(page, number)
+        expect(page.locator(".metro-open-step")).to_be_visible()
         expect_no_sideways_scroll(page)
-        shoot(page, "setting_up_faces")
-        for number, name in ((3, "instruments"), (4, "readings"), (5, "write")):
-            step(page, number)
-            expect(page.locator(".metro-open-step")).to_be_visible()
-            expect_no_sideways_scroll(page)
-            shoot(page, f"setting_up_{name}")
-        hands.press_by_keyboard(page, "button.metro-write")
-        expect(page.locator(".metro-entry")).to_be_visible()
-        expect(page.locator(".metro-station")).to_contain_text("front flat")
-        hands.type_readings(page, ["1,5"], 60)
-        hands.expect_taken(page, 1)
-        shoot(page, "setting_up_first_reading")
-        context.close()
-    survey = read_survey(root / "my_lathe")
+        shoot(page, f"setting_up_{name}")
+    hands.press_by_keyboard(page, "button.metro-write")
+    expect(page.locator(".metro-entry")).to_be_visible()
+    expect(page.locator(".metro-station")).to_contain_text("front flat")
+    hands.type_readings(page, ["1,5"], 60)
+    hands.expect_taken(page, 1)
+    shoot(page, "setting_up_first_reading")
+    survey = read_survey(folder)
     assert survey.machine.name == "My lathe"
     assert survey.machine.faces["front flat"].width == 38.1
     assert survey.readings.value.tolist() == [1.5]
@@ -98,27 +82,23 @@ def the_drawing_follows(page):
     expect(page.locator(".metro-field-width input")).to_be_focused()
 
 
-def test_a_tablet_sets_up_by_touch_in_voila(browser, root, tmp_path, shoot):
-    with servers.voila(tmp_path, root, hands.NAME) as server:
-        context = browser.new_context(viewport=TABLET, has_touch=True)
-        context.set_default_timeout(30_000)
-        page = context.new_page()
-        page.goto(server.url)
-        page.locator(".metro-machine input").tap()
-        page.keyboard.type("My table")
-        page.locator(".metro-layout select").select_option(label="an inverted vee and a flat")
-        page.locator("button.metro-take-layout").tap()
-        expect(page.locator(".metro-section-words")).to_contain_text("front flank")
-        page.locator("button.metro-step").nth(1).tap()
-        expect(page.locator(".metro-field-width input")).to_be_visible()
-        expect_no_sideways_scroll(page)
-        shoot(page, "setting_up_tablet")
-        for each in page.locator(".metro-sheet button:visible").all():
-            box = each.bounding_box()
-            assert box["height"] >= 40, "too small for a finger"
-        page.locator("button.metro-step").nth(4).tap()
-        page.locator("button.metro-write").tap()
-        expect(page.locator(".metro-station")).to_be_visible()
-        shoot(page, "setting_up_tablet_first_reading")
-        context.close()
-    assert "front flank" in read_survey(root / "my_lathe").machine.faces
+def test_a_tablet_sets_up_by_touch_in_voila(open_voila, voila, shoot):
+    folder = voila.root / "my_table"
+    page = open_voila(folder, ".metro-setting-up")
+    page.locator(".metro-machine input").tap()
+    page.keyboard.type("My table")
+    page.locator(".metro-layout select").select_option(label="an inverted vee and a flat")
+    page.locator("button.metro-take-layout").tap()
+    expect(page.locator(".metro-section-words")).to_contain_text("front flank")
+    page.locator("button.metro-step").nth(1).tap()
+    expect(page.locator(".metro-field-width input")).to_be_visible()
+    expect_no_sideways_scroll(page)
+    shoot(page, "setting_up_tablet")
+    for each in page.locator(".metro-sheet button:visible").all():
+        box = each.bounding_box()
+        assert box["height"] >= 40, "too small for a finger"
+    page.locator("button.metro-step").nth(4).tap()
+    page.locator("button.metro-write").tap()
+    expect(page.locator(".metro-station")).to_be_visible()
+    shoot(page, "setting_up_tablet_first_reading")
+    assert "front flank" in read_survey(folder).machine.faces

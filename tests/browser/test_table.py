@@ -3,23 +3,12 @@
 import shutil
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import expect
 
 from metrolib.survey.folder import read_survey
-from tests.browser import hands, servers
+from tests.browser import hands
 
-LAPTOP = {"width": 1024, "height": 640}  # 1280 x 800 at 125 % zoom
-TABLET = {"width": 800, "height": 1280}
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_surveys" / "toolroom_lathe"
-
-
-@pytest.fixture
-def root(tmp_path):
-    root = tmp_path / "served"
-    shutil.copytree(SAMPLE, root / "lathe")
-    hands.write_notebook(root, "lathe")
-    return root
 
 
 def cell(page, at):
@@ -31,37 +20,34 @@ def line(page, at):
 
 
 def all_traverses(page):
+    expect(page.locator(".metro-table-line")).to_have_count(14)
     page.locator(".metro-table-traverse select").select_option(label="all")
     expect(page.locator(".metro-table-line")).to_have_count(40)
 
 
-def test_corrected_left_out_and_brought_back_by_keyboard(browser, root, tmp_path, shoot):
-    with servers.lab(tmp_path, root) as server:
-        context = browser.new_context(viewport=LAPTOP, device_scale_factor=1.25)
-        context.set_default_timeout(20_000)
-        page = context.new_page()
-        hands.open_in_lab(page, server)
-        hands.turn_to(page, "All readings")
-        all_traverses(page)
-        page.locator("button.metro-later").press("Enter")
-        expect(page.locator(".metro-table-told")).to_contain_text("Rows 41 to 80 of 295")
-        expect(line(page, 2)).to_contain_text("level on rear flat turned: 1300 mm")
-        before = cell(page, 2).input_value()
-        wrong_input_keeps_focus_and_text(page)
-        shoot(page, "table_wrong")
-        page.keyboard.press("Control+A")
-        page.keyboard.type("-4,5", delay=60)
-        page.keyboard.press("Enter")
-        expect(line(page, 2)).to_contain_text(f"✎ changed, first {before}")
-        expect(line(page, 2)).to_contain_text("? suspect: reads about")
-        left_out_with_a_reason(page, shoot)
-        hands.press_by_keyboard(page, "button.metro-bring-back")
-        expect(cell(page, 2)).to_have_value("-4.5")
-        page.locator("button.metro-table-undo").press("Enter")
-        expect(line(page, 2)).to_contain_text("✗ left out, it was -4.5: chip under the foot")
-        context.close()
-    assert len(read_survey(root / "lathe").readings) == 294
-    history = (root / "lathe" / "history.csv").read_text(encoding="utf-8-sig").splitlines()
+def test_corrected_left_out_and_brought_back_by_keyboard(open_lab, lab, shoot):
+    folder = shutil.copytree(SAMPLE, lab.root / "table")
+    page = open_lab(folder)
+    hands.turn_to(page, "All readings")
+    all_traverses(page)
+    page.locator("button.metro-later").press("Enter")
+    expect(page.locator(".metro-table-told")).to_contain_text("Rows 41 to 80 of 295")
+    expect(line(page, 2)).to_contain_text("level on rear flat turned: 1300 mm")
+    before = cell(page, 2).input_value()
+    wrong_input_keeps_focus_and_text(page)
+    shoot(page, "table_wrong")
+    page.keyboard.press("Control+A")
+    page.keyboard.type("-4,5", delay=60)
+    page.keyboard.press("Enter")
+    expect(line(page, 2)).to_contain_text(f"✎ changed, first {before}")
+    expect(line(page, 2)).to_contain_text("? suspect: reads about")
+    left_out_with_a_reason(page, shoot)
+    hands.press_by_keyboard(page, "button.metro-bring-back")
+    expect(cell(page, 2)).to_have_value("-4.5")
+    page.locator("button.metro-table-undo").press("Enter")
+    expect(line(page, 2)).to_contain_text("✗ left out, it was -4.5: chip under the foot")
+    assert len(read_survey(folder).readings) == 294
+    history = (folder / "history.csv").read_text(encoding="utf-8-sig").splitlines()
     assert [row.split(",")[2] for row in history[1:]] == [
         "corrected",
         "taken back",
@@ -96,24 +82,20 @@ def left_out_with_a_reason(page, shoot):
     expect(cell(page, 2)).to_have_value("")
 
 
-def test_a_tablet_shows_the_table_without_scrolling_sideways(browser, root, tmp_path, shoot):
-    with servers.voila(tmp_path, root, hands.NAME) as server:
-        context = browser.new_context(viewport=TABLET, has_touch=True)
-        context.set_default_timeout(30_000)
-        page = context.new_page()
-        page.goto(server.url)
-        page.get_by_role("button", name="All readings").tap()
-        all_traverses(page)
-        line(page, 1).locator("button.metro-more").tap()
-        expect(page.locator(".metro-row-history")).to_be_visible()
-        shoot(page, "table_tablet")
-        wide = page.evaluate(
-            "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
-        )
-        assert wide <= 0
-        cell(page, 1).tap()
-        cell(page, 1).fill("0,25")
-        cell(page, 1).press("Enter")
-        expect(line(page, 1)).to_contain_text("✎ changed, first")
-        context.close()
-    assert 0.25 in read_survey(root / "lathe").readings.value.tolist()
+def test_a_tablet_shows_the_table_without_scrolling_sideways(open_voila, voila, shoot):
+    folder = shutil.copytree(SAMPLE, voila.root / "table")
+    page = open_voila(folder)
+    page.get_by_role("button", name="All readings").tap()
+    all_traverses(page)
+    line(page, 1).locator("button.metro-more").tap()
+    expect(page.locator(".metro-row-history")).to_be_visible()
+    shoot(page, "table_tablet")
+    wide = page.evaluate(
+        "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    )
+    assert wide <= 0
+    cell(page, 1).tap()
+    cell(page, 1).fill("0,25")
+    cell(page, 1).press("Enter")
+    expect(line(page, 1)).to_contain_text("✎ changed, first")
+    assert 0.25 in read_survey(folder).readings.value.tolist()

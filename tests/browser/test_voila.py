@@ -1,48 +1,41 @@
 """The worksheet in a real Voila, on the screens it is used on."""
 
+import shutil
+from pathlib import Path
+
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser import folders, hands, servers
+from tests.browser import folders, hands
+from tests.browser.conftest import LAPTOP, TABLET
 
+PROJECT = Path(__file__).resolve().parents[2]
 TEN = ["1.5", "1.5", "0", "0,25", "-1", "-1", "2", "1.5", "0.5", "0"]
-TABLET = {"width": 800, "height": 1280}
 TABLET_LYING = {"width": 1280, "height": 800}
-LAPTOP_ENLARGED = {"width": 1024, "height": 640}  # 1280 x 800 at 125 % zoom
 
 
 @pytest.fixture(scope="module")
-def server(browser, tmp_path_factory):
-    place, root = tmp_path_factory.mktemp("voila"), tmp_path_factory.mktemp("served")
-    folders.plan(root / "survey", ["front way out"])
-    hands.write_notebook(root, "survey")
-    with servers.voila(place, root, hands.NAME) as running:
-        yield running
+def folder(voila):
+    return folders.plan(voila.root / "bench", ["front way out"])
 
 
 @pytest.fixture(scope="module")
-def page(browser, server):
-    context = browser.new_context(viewport=TABLET, has_touch=True)
-    context.set_default_timeout(15_000)
-    page = context.new_page()
-    page.goto(server.url)
-    page.locator(".metro-entry").wait_for(timeout=60_000)
-    yield page
-    context.close()
+def page(open_voila, folder):
+    return open_voila(folder)
 
 
-def test_ten_readings_on_a_tablet_stand_on_disk(page, server, shoot):
+def test_ten_readings_on_a_tablet_stand_on_disk(page, folder, shoot):
     expect(hands.reading_field(page)).to_have_attribute("inputmode", "decimal")
     hands.type_readings(page, TEN, 60)
     hands.expect_taken(page, 10)
     shoot(page, "voila_tablet_upright")
-    on_disk = folders.readings_on_disk(server.root / "survey", "front way out")
+    on_disk = folders.readings_on_disk(folder, "front way out")
     assert list(on_disk.values()) == [float(text.replace(",", ".")) for text in TEN]
 
 
 @pytest.mark.parametrize(
     ("screen", "name"),
-    [(TABLET, "upright"), (TABLET_LYING, "lying"), (LAPTOP_ENLARGED, "laptop_enlarged")],
+    [(TABLET, "upright"), (TABLET_LYING, "lying"), (LAPTOP, "laptop_enlarged")],
 )
 def test_nothing_is_cut_off_and_field_and_prompt_are_in_sight(page, shoot, screen, name):
     page.set_viewport_size(screen)
@@ -61,3 +54,20 @@ def test_the_field_keeps_the_focus_while_the_picture_is_drawn_anew(page):
     hands.type_readings(page, ["1"], 20)
     hands.expect_taken(page, 11)
     expect(hands.reading_field(page)).to_be_focused()
+
+
+def test_the_notebook_of_the_worksheet_works_in_voila(voila, tablet, shoot):
+    for part in ("notebooks/bench_worksheet.ipynb", "sample_surveys/planer_to_measure"):
+        copy = shutil.copytree if (PROJECT / part).is_dir() else shutil.copy
+        (voila.root / part).parent.mkdir(exist_ok=True)
+        copy(PROJECT / part, voila.root / part)
+    page = tablet.new_page()
+    page.goto(f"{voila.url}/voila/render/notebooks/bench_worksheet.ipynb")
+    expect(page.locator(".metro-station")).to_contain_text("front way, feet at 0 and 200 mm")
+    hands.type_readings(page, ["-2,0", "-1.1"], 60)
+    hands.expect_taken(page, 2)
+    expect(page.locator(".metro-state")).to_contain_text("on disk: -1.1 at 200 mm")
+    page.locator(".metro-entry").scroll_into_view_if_needed()
+    shoot(page, "voila_notebook")
+    expect(page.locator(".jp-OutputArea-output", has_text="Traceback")).to_have_count(0)
+    page.close()

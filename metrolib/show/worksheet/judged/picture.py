@@ -28,7 +28,9 @@ _DRAWING = Lock()
 _WIDTH, _HEIGHT, _DPI = 6.4, 4.4, 125  # inch, inch, dots an inch
 _LEFT, _ACROSS = 0.13, 0.85  # of the width
 _TEXT, _TICKS = 10, 9  # points
-_FOOT = 0.165  # of the height: labels and key stand below
+_FOOT, _HEIGHTS = 0.165, 0.46  # of the height: labels and key stand below; heights above
+_TOP, _LINE = 0.97, 0.045  # of the height: where words above begin; a line of them
+_COLUMNS = 4  # of names in a key
 _PLACE = "place along the ways x [mm]"
 
 
@@ -48,13 +50,14 @@ class Picture:
     def __init__(self):
         self.figure = Figure(figsize=(_WIDTH, _HEIGHT), dpi=_DPI, facecolor="white")
         self._canvas = FigureCanvasAgg(self.figure)
-        self.heights = self.figure.add_axes((_LEFT, 0.46, _ACROSS, 0.4))
+        self.heights = self.figure.add_axes((_LEFT, _HEIGHTS, _ACROSS, 0.4))
         self.readings = self.figure.add_axes((_LEFT, _FOOT, _ACROSS, 0.23))
         for ax in (self.heights, self.readings):
             ax.spines[["top", "right"]].set_visible(False)
             ax.tick_params(labelsize=_TICKS, colors=INK)
             ax.grid(color=PALE, lw=0.5)
             ax.set_axisbelow(True)
+            ax.ticklabel_format(axis="y", useOffset=False)
         self.heights.tick_params(labelbottom=False)
         self._title = self.figure.text(_LEFT, 0.985, "", fontsize=_TEXT, color=INK, va="top")
         self._bands, self._lines = [], []
@@ -77,8 +80,8 @@ class Picture:
         ]  # fmt: skip
         key = [self._taken, self._doubtful, self._planned, self._next[1]]
         self.figure.legend(
-            handles=key, loc="lower right", fontsize=8, frameon=False, ncols=4,
-            bbox_to_anchor=(_LEFT + _ACROSS, 0.005), borderaxespad=0, handletextpad=0.2,
+            handles=key, loc="lower right", fontsize=8, frameon=False, ncols=_COLUMNS,
+            bbox_to_anchor=(_LEFT + _ACROSS, 0.005), borderaxespad=0, handletextpad=0.7,
         )  # fmt: skip
 
     def png(self, view):
@@ -123,8 +126,13 @@ class Picture:
         """Give everything that stands still its place and its words."""
         both = frame.heights is not None  # no height is known yet: the readings get all the room
         self.heights.set_visible(both)
-        self.readings.set_position((_LEFT, _FOOT, _ACROSS, 0.23 if both else 0.7))
         self._title.set_text(plain(wrapped(frame.title, 72 * _WIDTH * _ACROSS, _TEXT)))
+        names = -(-len(frame.faces) // _COLUMNS) if len(frame.faces) > 1 else 0
+        above = 1 + self._title.get_text().count("\n")
+        above += names if both else 1  # lines of names of faces, or the next station
+        top = _TOP - _LINE * above
+        self.heights.set_position((_LEFT, _HEIGHTS, _ACROSS, top - _HEIGHTS))
+        self.readings.set_position((_LEFT, _FOOT, _ACROSS, 0.23 if both else top - _FOOT))
         for ax in (self.heights, self.readings):
             ax.set_xlim(*frame.places)
         self.readings.set_ylim(*frame.readings)
@@ -145,7 +153,7 @@ class Picture:
             line.set_label(label_of(name))
         if len(names) > 1:
             handles = self._lines[: len(names)]
-            look = {"fontsize": 8, "frameon": False, "ncols": 4, "borderaxespad": 0}
+            look = {"fontsize": 8, "frameon": False, "ncols": _COLUMNS, "borderaxespad": 0}
             self.heights.legend(handles=handles, loc="lower left", bbox_to_anchor=(0, 1.0), **look)
         elif self.heights.get_legend() is not None:
             self.heights.get_legend().remove()

@@ -8,6 +8,8 @@ import numpy as np
 from metrolib.show.profiles import K
 from metrolib.show.style import LEAST_SPAN, shown
 
+#: Span of readings that is drawn at least, by their unit; 2 of any other, for a few hardly differ.
+_LEAST_READINGS = {"mm": 0.02, "in": 0.001, "mm/m": 0.02, "in/ft": 0.0005}
 
 @dataclass(frozen=True)
 class Frame:
@@ -53,9 +55,9 @@ def frame_of(view):
         heights = _steady(*_with_margin(low, high, float(shown(LEAST_SPAN, view.unit)), 0.08))
     readings = -0.5, 0.5
     if view.x.size:
-        readings = _steady(
-            *_with_margin(float(view.value.min()), float(view.value.max()), 1e-3, 0.08)
-        )
+        low, high = float(view.value.min()), float(view.value.max())
+        least = _LEAST_READINGS.get(view.reading_sign, 2.0)
+        readings = _steady(*_with_margin(low, high, least, 0.08))
     places = np.concatenate([view.x, view.planned, *(line.x for line in view.lines)])
     low, high = (places.min(), places.max()) if places.size else (0.0, 0.0)
     return Frame(

@@ -11,7 +11,8 @@ BEFORE_WORK = "before work"
 
 def first_of(folder):
     """Return the folder of the first survey of a machine, from that of any of its surveys."""
-    return folder.parent.parent if folder.parent.name == FOLDER else folder
+    inside = folder.resolve().parent  # a relative name may not tell where it stands
+    return inside.parent if inside.name == FOLDER else folder
 
 
 def states_of(folder):
@@ -33,7 +34,9 @@ def states_of(folder):
         for path in (first / FOLDER).glob("*")
         if (path / FILE).is_file() and (number := re.match(r"\d+", path.name))
     }
-    return {BEFORE_WORK: first} | {
+    states = {BEFORE_WORK: first} | {
         f"round {rounds[number].name.replace('_', ' ')}": rounds[number]
         for number in sorted(rounds)
     }
+    # the one that was asked from keeps the name by which its owner knows it
+    return {name: folder if path.samefile(folder) else path for name, path in states.items()}

@@ -14,9 +14,10 @@ _PARTS = ("typed.js", "outbox.js", "course.js", "entry.js")
 class Entry(anywidget.AnyWidget):
     """Prompt, field and steps; it advances in the browser, never from here.
 
-    The browser sends ``{kind, key, text, unit, again, token, waiting}`` with the kind ``"take"``,
-    ``"skip"`` or ``"note"``, one at a time, and waits for the `answer` before it sends
-    the next; `waiting` says how many stand behind. ``{kind: "at", key}`` only tells where
+    The browser sends ``{kind, key, text, unit, again, corrects, token, waiting}`` with the kind
+    ``"take"``, ``"skip"`` or ``"note"``, one at a time, and waits for the `answer` before it sends
+    the next; `corrects` says whether a reading was seen there, `waiting` how many stand
+    behind. ``{kind: "at", key}`` only tells where
     the user stepped to, ``{kind: "undo"}`` asks for just that, and
     ``"keep"`` and ``"leave out"`` settle a doubt. A token may come twice, where an answer was late.
 
@@ -32,6 +33,8 @@ class Entry(anywidget.AnyWidget):
         Unit to begin with.
     units : list of str
         What can be chosen; the first is the unit that low and high are in.
+    spellings : dict of str to str
+        The unit of each spelling that may be typed behind a number.
     folder_key : str
         Under which the browser keeps what is not acknowledged yet.
     locked : str
@@ -48,6 +51,7 @@ class Entry(anywidget.AnyWidget):
     at = traitlets.Unicode("").tag(sync=True)
     unit = traitlets.Unicode("").tag(sync=True)
     units = traitlets.List().tag(sync=True)
+    spellings = traitlets.Dict().tag(sync=True)
     folder_key = traitlets.Unicode("").tag(sync=True)
     locked = traitlets.Unicode("").tag(sync=True)
     done_words = traitlets.Unicode("").tag(sync=True)

@@ -1,5 +1,6 @@
 """The frame of the worksheet: page buttons, messages, and the pages, built when first opened."""
 
+import re
 from html import escape
 from importlib import import_module
 from pathlib import Path
@@ -21,6 +22,8 @@ PAGES = {
 }
 
 _KEPT_MESSAGES = 2  # more would push the work off the screen
+
+_COUNTED = re.compile(r"\d+ (change is|changes are)\b")
 
 
 def screen(sheet):
@@ -128,7 +131,8 @@ class Screen:
 
     def _add(self, kind, head, words):
         line = (kind, head, str(words))
-        self._messages = [line, *(one for one in self._messages if one != line)][:_KEPT_MESSAGES]
+        others = (one for one in self._messages if not _is_the_same(one, line))
+        self._messages = [line, *others][:_KEPT_MESSAGES]
         self._show_messages()
 
     def clear(self):
@@ -143,3 +147,9 @@ class Screen:
             for kind, head, words in self._messages
         )
         self._message_row.layout.display = "" if self._messages else "none"
+
+
+def _is_the_same(one, other):
+    """Tell whether a message says what another does: only its numbers may have gone on."""
+    plain, other_plain = ([_COUNTED.sub("", words) for words in line] for line in (one, other))
+    return plain == other_plain

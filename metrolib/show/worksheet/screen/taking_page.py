@@ -5,7 +5,7 @@ from metrolib.show.worksheet.screen.adding import Adding
 from metrolib.show.worksheet.screen.entry import Entry
 from metrolib.show.worksheet.screen.live_view import LiveView
 from metrolib.show.worksheet.screen.look import button, column, field, row, shown_errors
-from metrolib.show.worksheet.typed import unit_sign, units_of
+from metrolib.show.worksheet.typed import SPELLINGS, unit_sign, units_of
 
 _DONE = "This traverse is read from end to end. Choose the next one above, or see all readings."
 
@@ -56,12 +56,12 @@ class _TakingPage:
         self._show_course()
         self.entry.answer(*self._answers[message["token"]])
         settled = self.live.settle(message["key"]) if message["again"] else None
+        if taken is not None and (near := self.live.taken(taken.prompt, taken.value)) is not None:
+            self.screen.alarm(near)
         if taken is not None and taken.doubt is not None:
             self._ask_about(taken.doubt)
         elif taken is not None and settled is not None:
             self._ask_about_both(taken, message["key"])
-        if taken is not None and (near := self.live.taken(taken.prompt, taken.value)) is not None:
-            self.screen.alarm(near)
         if not message["waiting"]:  # while more stand behind, the picture can wait
             self.live.show()
 
@@ -78,7 +78,9 @@ class _TakingPage:
         if message["again"]:
             self.sheet.repeat()
         unit = self._unit_of(message["unit"])
-        taken = self.sheet.take(message["text"], unit, message["token"])
+        taken = self.sheet.take(
+            message["text"], unit, message["token"], corrects=message["corrects"]
+        )
         place = f"{taken.text} at {_short(taken.prompt)}"
         if not taken.on_disk:
             return "kept", f"taken, not on disk yet: {place}", taken
@@ -167,11 +169,15 @@ class _TakingPage:
             self.entry.at = sheet.prompt.key if sheet.prompt is not None else ""
             self.entry.units = [unit_sign(unit) for unit in units]
             self.entry.unit = unit_sign(units[0])
+            self.entry.spellings = {
+                word: unit_sign(unit) for unit in units for word in SPELLINGS[unit]
+            }
             self.entry.prompts = [_told(prompt) for prompt in sheet.prompts]
         if not sheet.unsaved and self.unsaved.layout.display == "":
             self.screen.clear()  # what was told of it no longer holds
+        tell = self.screen.alarm if sheet.unsaved else self.screen.tell
         for line in sheet.news:
-            self.screen.tell(line)
+            tell(line)
         self.unsaved.layout.display = "" if sheet.unsaved else "none"
         if not sheet.unsaved:
             self.entry.saved()

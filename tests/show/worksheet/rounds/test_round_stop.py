@@ -11,7 +11,7 @@ from scipy.stats import norm
 from metrolib.show.worksheet.rounds.round_stop import round_work
 from metrolib.survey.folder import read_survey
 
-SAMPLE = Path(__file__).resolve().parents[3] / "sample_surveys" / "toolroom_lathe"
+SAMPLE = Path(__file__).resolve().parents[4] / "sample_surveys" / "toolroom_lathe"
 
 FIRST = """
 [machine]

@@ -4,11 +4,11 @@ import time
 from threading import RLock
 
 import pytest
-from tests.show.worksheet.test_round_stop import FIRST, SIZES, write
 
 from metrolib.show.worksheet.rounds.rounds_page import RoundPanel
 from metrolib.show.worksheet.screen.live_view import LiveView
 from metrolib.show.worksheet.worksheet import worksheet
+from tests.show.worksheet.rounds.test_round_stop import FIRST, SIZES, write
 
 
 def opened(tmp_path, toml=FIRST):

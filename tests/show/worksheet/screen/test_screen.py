@@ -52,6 +52,13 @@ def test_messages_are_escaped_few_and_go_away_when_seen(sheet):
     assert _shown(screen) == "" and screen._message_row.layout.display == "none"
 
 
+def test_what_is_told_again_with_another_number_stands_there_once(sheet):
+    screen = Screen(sheet)
+    screen.tell("1 change is on no disk: full")
+    screen.tell("2 changes are on no disk: full")
+    assert "2 changes" in _shown(screen) and "1 change " not in _shown(screen)
+
+
 @pytest.mark.parametrize("name", PAGES)
 def test_each_page_opens_and_is_marked_in_words(sheet, name):
     screen = Screen(sheet)
@@ -83,7 +90,7 @@ def test_a_paragraph_shows_sentences_as_they_are_written():
     assert field("Width", "3", unit="mm").description == "Width [mm]"
 
 
-def test_the_states_of_the_work_are_told_in_order(tmp_path):
+def test_the_states_of_the_work_are_told_in_order(tmp_path, monkeypatch):
     for name in (".", "rounds/10", "rounds/2_scraped", "rounds/notes"):
         (tmp_path / name).mkdir(parents=True, exist_ok=True)
         if name != "rounds/notes":
@@ -91,6 +98,9 @@ def test_the_states_of_the_work_are_told_in_order(tmp_path):
     names = list(states_of(tmp_path))
     assert names == ["before work", "round 2 scraped", "round 10"]
     assert list(states_of(tmp_path / "rounds" / "10")) == names
+    monkeypatch.chdir(tmp_path / "rounds")
+    here = states_of(Path("10"))
+    assert list(here) == names and here["round 10"] == Path("10"), "by the name it was opened with"
 
 
 def test_a_traverse_is_added_and_the_next_round_begun(tmp_path):

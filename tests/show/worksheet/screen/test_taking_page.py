@@ -26,7 +26,12 @@ def page(sheet, screen):
 def hear(page, kind, text="", **more):
     """Have the browser send an entry for the prompt that stands there, and return the answer."""
     message = {"kind": kind, "key": page.sheet.prompt.key, "text": text, "unit": "div"}
-    message |= {"again": False, "waiting": 0, "token": f"{kind} {text} {page.sheet.prompt.key}"}
+    message |= {
+        "again": False,
+        "corrects": False,
+        "waiting": 0,
+        "token": f"{kind} {text} {page.sheet.prompt.key}",
+    }
     page._heard(message | more)
     answers = [one for one in page.said if one["kind"] in ("written", "kept", "refused")]
     return answers[-1] if answers else None
@@ -73,6 +78,35 @@ def test_one_more_reading_at_a_place_stands_beside_the_first(page, sheet):
     hear(page, "take", "1.7", key=key, again=True, token="t2")
     here = [prompt for prompt in sheet.prompts if prompt.x == 0]
     assert [(prompt.repeat, prompt.value) for prompt in here] == [(1, 1.5), (2, 1.7)]
+
+
+def test_a_number_typed_ahead_never_replaces_a_reading_that_came_meanwhile(page, sheet, folder):
+    key = sheet.prompt.key
+    other = worksheet(folder)
+    other.take("7")
+    other.close()
+    assert hear(page, "take", "1.5", key=key)["kind"] == "written"
+    here = [prompt for prompt in sheet.prompts if prompt.x == 0]
+    assert [(prompt.repeat, prompt.value) for prompt in here] == [(1, 7), (2, 1.5)]
+    assert "yours is kept beside it as reading no. 2" in page.screen._said.value
+
+
+def test_a_number_typed_over_a_reading_that_was_seen_corrects_it(page, sheet):
+    key = sheet.prompt.key
+    hear(page, "take", "7")
+    hear(page, "take", "1.5", key=key, corrects=True)
+    assert [prompt.value for prompt in sheet.prompts if prompt.x == 0] == [1.5]
+    assert sheet.history[-1].was == "7"
+
+
+def test_the_browser_knows_each_spelling_of_a_unit_that_the_instrument_takes(page, sheet):
+    key = sheet.prompt.key
+    for word, sign in page.entry.spellings.items():
+        assert sign in page.entry.units
+        page.sheet.go_to(key)
+        answer = hear(page, "take", f"0.01 {word}", corrects=True, token=word)
+        assert answer["kind"] == "written", word
+    assert "mm/m" in page.entry.spellings and "thou" not in page.entry.spellings
 
 
 def test_left_out_noted_and_undone(page, sheet):

@@ -1,13 +1,14 @@
 // Where the work stands in the course of a traverse. It goes on here, without asking the kernel.
 
 class Course {
-  constructor(prompts, at, isOnItsWay) {
+  constructor(prompts, at, isOnItsWay, isTyped) {
     this.prompts = prompts;
     this.place = at; // key of the prompt that the field is for; "" at the end
     this.last = ""; // key of the prompt that was answered last
     this.again = false; // whether the next reading stands beside one that is there
     this.closed = new Set(); // acknowledged, but not in the prompts yet
     this.isOnItsWay = isOnItsWay;
+    this.isTyped = isTyped;
   }
 
   find(key) {
@@ -20,6 +21,12 @@ class Course {
 
   isOpen(prompt) {
     return !isDone(prompt) && !this.closed.has(prompt.key) && !this.isOnItsWay(prompt.key);
+  }
+
+  // Whether a reading was seen here, so that a number typed now corrects it. One that came from
+  // elsewhere meanwhile was not, and is never replaced unseen.
+  showsReading(prompt) {
+    return Boolean(prompt.taken) || this.closed.has(prompt.key) || this.isTyped(prompt.key);
   }
 
   goTo(key, again = false) {

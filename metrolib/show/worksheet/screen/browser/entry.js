@@ -20,11 +20,14 @@ function hide(box, hidden) {
 }
 
 // Fill a box only where its words change: else a screen reader would say them again and again.
+// Whoever types here sees new words at once, also those that would stand below the screen's edge.
 function fill(box, words, ...buttons) {
   hide(box, !words);
   if (box.dataset.words === words) return;
   box.dataset.words = words;
   box.replaceChildren(make("p", "", {}, words), make("div", "metro-choices", {}, ...buttons));
+  if (words && box.parentElement.contains(document.activeElement))
+    box.scrollIntoView({ block: "nearest" });
 }
 
 function field(name, attributes) {
@@ -61,18 +64,19 @@ function layOut(does) {
     press("Undo", "metro-undo", does.undo),
   );
   const reason = field("metro-reason", {});
-  const reasonLabel = make("label", "metro-reason-label");
+  const reasonWords = make("span", "");
+  const reasonLabel = make("label", "metro-reason-label", {}, reasonWords, reason);
   const reasonDone = press("", "metro-reason-done metro-main", does.answer);
   const cancel = press("Back to the reading (Esc)", "metro-reason-cancel", does.stopAsking);
   parts.asking.append(reasonLabel, reasonDone, cancel);
-  return { ...parts, whole, input, unit, reason, reasonLabel, reasonDone };
+  return { ...parts, whole, input, unit, reason, reasonWords, reasonDone };
 }
 
 function render({ model, el }) {
   const outbox = new Outbox(model.get("folder_key"), (message) => model.send(message));
-  const course = new Course(model.get("prompts"), model.get("at"), (key) =>
-    outbox.queue.some((item) => item.key === key && item.kind !== "note"),
-  );
+  const isTyped = (key) => outbox.has(key, (kind) => kind === "take");
+  const isOnItsWay = (key) => outbox.has(key, (kind) => kind !== "note");
+  const course = new Course(model.get("prompts"), model.get("at"), isOnItsWay, isTyped);
   let doubts = []; // readings out of line: repeat them or keep them
   let asking = null; // "skip" or "note" while its words are typed
   const on = layOut({ take, step, readAgain, undo, ask, answer, stopAsking });
@@ -85,9 +89,8 @@ function render({ model, el }) {
     const prompt = course.prompt;
     if (model.get("locked")) return complain(model.get("locked"));
     if (!prompt) return complain("Nothing is left to take here: step back to change a reading.");
-    const inRange = on.unit.value === model.get("units")[0];
-    const [low, high] = inRange ? [prompt.low, prompt.high] : [null, null];
-    const fault = wrongIn(text, low, high, on.unit.value);
+    const [units, own] = [model.get("spellings"), model.get("units")[0]];
+    const fault = wrongIn(text, prompt, { units, unit: on.unit.value, own });
     // the text stays, unselected: a reading typed ahead must not slip into this one's place
     if (fault) return complain(fault);
     on.input.value = "";
@@ -98,7 +101,8 @@ function render({ model, el }) {
     const { place: key, again, prompt } = course;
     complain("");
     const unit = kind === "take" ? on.unit.value : "";
-    outbox.enqueue({ kind, key, text, unit, again, words: prompt.short });
+    const corrects = !again && course.showsReading(prompt);
+    outbox.enqueue({ kind, key, text, unit, again, corrects, words: prompt.short });
     if (kind !== "note") course.goOn();
     show();
     on.input.focus();
@@ -204,7 +208,8 @@ function render({ model, el }) {
     if (outbox.queue.length)
       on.state.textContent = `being written: ${outbox.queue.map((item) => item.text).join("; ")}`;
     hide(on.asking, asking === null);
-    on.reasonLabel.replaceChildren(asking === "skip" ? "Why is it left out?" : "Note", on.reason);
+    hide(on.steps, asking !== null);
+    on.reasonWords.textContent = asking === "skip" ? "Why is it left out?" : "Note";
     on.reasonDone.textContent = asking === "skip" ? "Leave it out (Enter)" : "Write the note (Enter)";
     showBoxes();
   }
@@ -260,10 +265,11 @@ function render({ model, el }) {
       Enter: () => event.repeat || take(),
       ArrowUp: () => step(-1),
       ArrowDown: () => step(1),
-      "/": () => step(-1),
       "*": () => readAgain(doubt?.key),
       Escape: () => ((on.input.value = ""), complain("")),
     };
+    const unitIsTyped = /\p{L}/u.test(on.input.value); // as mm/m
+    if (!unitIsTyped) does["/"] = () => step(-1);
     if (doubt && on.input.value === "") does["+"] = () => settleDoubt({ kind: "keep" }); // else it is a sign
     if (!does[event.key] || event.isComposing || event.ctrlKey || event.altKey || event.metaKey) return;
     event.preventDefault();

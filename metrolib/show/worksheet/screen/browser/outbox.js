@@ -21,6 +21,10 @@ class Outbox {
     this.sendNext();
   }
 
+  has(key, isMeant) {
+    return this.queue.some((item) => item.key === key && isMeant(item.kind));
+  }
+
   sendNext() {
     const item = this.queue[0];
     if (item && !item.sent) this.sendOff(item, (item.sent = Date.now()));

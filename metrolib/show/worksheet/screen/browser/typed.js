@@ -2,18 +2,29 @@
 
 // Hands and spreadsheets use several signs for minus.
 function tidied(text) {
-  return text.replace(/\s/g, "").replace(/[\u2212\u2013]/g, "-");
+  return text.trim().replace(/[\u2212\u2013]/g, "-");
 }
 
-// Say what is wrong with a reading, or return null. `low` and `high` are null where no range holds.
-function wrongIn(text, low, high, unit) {
+// Say what is wrong with a reading, or return null. `units` has the sign of each unit by its
+// spellings, `unit` the one for a number without any; `low` and `high` hold in the unit `own`.
+function wrongIn(text, { low, high }, { units, unit, own }) {
   if (text === "") return "Nothing is typed: type what the instrument shows, then Enter.";
-  const marks = (text.match(/[.,]/g) || []).length;
-  if (marks > 1) return `Two decimal marks in ${text}: type one, point or comma.`;
-  if (!/^[+-]?(\d+[.,]?\d*|[.,]\d+)$/.test(text))
+  const [, number, word] = text.match(/^([+-]?\s*[\d.,]*)\s*(.*)$/s);
+  if ((number.match(/[.,]/g) || []).length > 1)
+    return `Two decimal marks in ${text}: type one, point or comma.`;
+  if (/^\d/.test(word)) return `A blank inside the number ${text}: take it out.`;
+  if (!/^[+-]?\s*(\d+[.,]?\d*|[.,]\d+)$/.test(number))
     return `${text} is no number: type digits, a minus if need be, one decimal mark.`;
-  const value = Number(text.replace(",", "."));
-  if (low !== null && (value < low || value > high))
-    return `${text} is more than the instrument can show (${low} to ${high} ${unit}): read it again.`;
+  const sign = word ? (units[word] ?? units[word.toLowerCase()]) : unit;
+  if (sign === undefined)
+    return `${word} is no unit of this instrument: type ${listedUnits(units)} behind the number, or none.`;
+  const value = Number(number.replace(/\s/g, "").replace(",", "."));
+  if (sign === own && low !== null && (value < low || value > high))
+    return `${text} is more than the instrument can show (${low} to ${high} ${own}): read it again.`;
   return null;
+}
+
+function listedUnits(units) {
+  const signs = [...new Set(Object.values(units))];
+  return signs.length < 2 ? signs[0] : `${signs.slice(0, -1).join(", ")} or ${signs.at(-1)}`;
 }

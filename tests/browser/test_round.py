@@ -1,0 +1,58 @@
+"""A round of work in a real browser: where to stop beside the prompt, a warning of an overcut."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser import folders, hands
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sample_surveys" / "toolroom_lathe"
+TRAVERSE = "micrometer over the ledge"
+FROM = 800  # mm; from here on the round is still to be read
+
+
+@pytest.fixture(scope="module")
+def lathe(lab):
+    """Return a copy of the lathe whose third round was left in the middle of a traverse."""
+    first = shutil.copytree(SAMPLE, lab.root / "lathe")
+    readings = first / "rounds" / "3" / "readings.csv"
+    lines = readings.read_text(encoding="utf-8").splitlines()
+    readings.write_text("".join(f"{_unread(line)}\n" for line in lines), encoding="utf-8")
+    return first
+
+
+def _unread(line):
+    traverse, face, x, reading, *rest = line.split(",")
+    if traverse == TRAVERSE and int(x) >= FROM:
+        reading = ""
+    return ",".join([traverse, face, x, reading, *rest])
+
+
+def test_the_stop_stands_beside_the_prompt_and_an_overcut_warns(open_lab, lathe, shoot):
+    page = open_lab(lathe)
+    page.locator(".metro-work-state select").select_option(label="round 3")
+    expect(page.locator(".metro-round")).to_contain_text("Round 3")
+    hands.choose(page, TRAVERSE)
+    expect(page.locator(".metro-station")).to_contain_text(str(FROM))
+    stop = page.locator(".metro-stop")
+    expect(stop).to_contain_text("here at 26.00")
+    expect(stop).to_contain_text("Left after round 2")
+    expect(stop).to_be_in_viewport(ratio=1)
+    expect(hands.reading_field(page)).to_be_in_viewport(ratio=1)
+    shoot(page, "round_stop_reading")
+    alarm = page.locator(".metro-alarm")
+    hands.type_readings(page, ["26,03"], 20)
+    expect(page.locator(".metro-reach")).to_contain_text("are left")
+    expect(alarm).to_be_hidden()
+    hands.type_readings(page, ["25,993"], 20)  # the sample's round went too deep here
+    expect(alarm).to_contain_text("Careful, the target is within reach. At 900 mm on 'front flat'")
+    expect(alarm).to_contain_text("take nothing more off here")
+    expect(alarm).to_have_attribute("role", "alert")
+    expect(hands.reading_field(page)).to_be_in_viewport(ratio=1)
+    expect(hands.reading_field(page)).to_be_focused()
+    shoot(page, "round_overcut")
+    on_disk = folders.readings_on_disk(lathe / "rounds" / "3", TRAVERSE)
+    assert (on_disk[800, 1], on_disk[900, 1]) == (26.03, 25.993)
+    assert folders.readings_on_disk(lathe, TRAVERSE)[900, 1] != 25.993, "the first survey stays"
