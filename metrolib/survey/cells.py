@@ -2,6 +2,7 @@
 
 import csv
 from dataclasses import dataclass, field
+from itertools import compress, count, repeat
 
 
 @dataclass(frozen=True, eq=False)
@@ -11,7 +12,7 @@ class Cells:
     Attributes
     ----------
     columns : list of sequence of str
-        As many as the first row has cells; each begins with its heading. Blanks are taken off.
+        As many as the first row has cells; each begins with its heading. Blanks are left on.
     lines : list of int
         Line in which each row begins, from 1.
     too_wide : list of (int, int)
@@ -60,16 +61,22 @@ def is_comment(line):
 def _split_plain(lines, separator):
     """Split a table without quotes whose rows are equally wide; None where it is another one."""
     blank = separator + " \t\N{NO-BREAK SPACE}"
-    kept = {number: line for number, line in enumerate(lines, start=1) if line.strip(blank)}
-    text = separator.join(kept.values())
+    filled = list(map(str.strip, lines, repeat(blank)))
+    numbers, rows = list(compress(count(1), filled)), list(compress(lines, filled))
+    end = f"{separator}\n{separator}"  # the end of a row becomes a cell of its own
+    text = end.join(rows)
     if "#" in text or "sep=" in text:
-        kept = {number: line for number, line in kept.items() if not is_comment(line)}
-        text = separator.join(kept.values())
-    if '"' in text or len({line.count(separator) for line in kept.values()}) != 1:
+        told = [not is_comment(line) for line in rows]
+        numbers, rows = list(compress(numbers, told)), list(compress(rows, told))
+        text = end.join(rows)
+    if not rows or '"' in text:
         return None
-    flat = [cell.strip() for cell in text.split(separator)]
-    width = len(flat) // len(kept)
-    return Cells([tuple(flat[place::width]) for place in range(width)], list(kept))
+    flat = text.split(separator)
+    width = rows[0].count(separator) + 1
+    ends = flat[width :: width + 1]
+    if len(flat) != len(rows) * (width + 1) - 1 or ends.count("\n") != len(rows) - 1:
+        return None
+    return Cells([tuple(flat[place :: width + 1]) for place in range(width)], numbers)
 
 
 class _Feed:
@@ -101,12 +108,12 @@ def _split_quoted(lines, separator):
     rows = []
     try:
         for row in csv.reader(feed, delimiter=separator):
-            rows.append((feed.start, [cell.strip() for cell in row]))
+            rows.append((feed.start, row))
             feed.between_rows = True
     except csv.Error:  # a cell of more than 128 KiB: a quote has swallowed the rest
         feed.open_to_the_end = True
     open_line = feed.start if feed.open_to_the_end else None
-    rows = [(start, row) for start, row in rows if start != open_line and any(row)]
+    rows = [(start, row) for start, row in rows if start != open_line and "".join(row).strip()]
     if not rows:
         return Cells(open_line=open_line)
     width = len(rows[0][1])

@@ -1,6 +1,8 @@
 """Traverses and readings: what was read, where, and how the set-up stood."""
 
+from collections import defaultdict
 from dataclasses import dataclass, field
+from itertools import count
 
 import numpy as np
 
@@ -129,14 +131,14 @@ def numbered(names):
 
     Examples
     --------
-    >>> number, known = numbered(np.array(["b", "a", "b"]))
+    >>> number, known = numbered(["b", "a", "b"])
     >>> number.tolist(), known
     ([0, 1, 0], ['b', 'a'])
     """
-    listed = names.tolist()
+    listed = names.tolist() if isinstance(names, np.ndarray) else names
     if listed and listed.count(listed[0]) == len(listed):  # the usual case, and a quick one
-        return np.zeros(len(listed), dtype=int), listed[:1]
-    known = {name: i for i, name in enumerate(dict.fromkeys(listed))}
+        return np.zeros(len(listed), dtype=int), [listed[0]]
+    known = defaultdict(count().__next__)
     return np.fromiter(map(known.__getitem__, listed), dtype=int, count=len(listed)), list(known)
 
 
