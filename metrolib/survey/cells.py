@@ -4,6 +4,8 @@ import csv
 from dataclasses import dataclass, field
 from itertools import compress, count, repeat
 
+from metrolib.survey.texts import Texts, cut
+
 
 @dataclass(frozen=True, eq=False)
 class Cells:
@@ -11,10 +13,14 @@ class Cells:
 
     Attributes
     ----------
-    columns : list of sequence of str
-        As many as the first row has cells; each begins with its heading. Blanks are left on.
+    headings : list of str
+        The cells of the first row, blanks taken off; empty where there is no row.
+    heading_line : int or None
+        Line in which it begins, from 1.
+    columns : list of Texts
+        The cells below each heading.
     lines : list of int
-        Line in which each row begins, from 1.
+        Line in which each of their rows begins.
     too_wide : list of (int, int)
         Line and number of cells of each row that has more of them than the first; the rest of
         its cells is left out here.
@@ -22,6 +28,8 @@ class Cells:
         Line of a row in which a quote is opened and never closed; it is left out here.
     """
 
+    headings: list = field(default_factory=list)
+    heading_line: int | None = None
     columns: list = field(default_factory=list)
     lines: list = field(default_factory=list)
     too_wide: list = field(default_factory=list)
@@ -44,8 +52,8 @@ def split_cells(lines, separator):
     Examples
     --------
     >>> cells = split_cells(["# first day", "x;note", '200;"two', 'lines"'], ";")
-    >>> cells.columns, cells.lines
-    ([('x', '200'), ('note', 'two\nlines')], [2, 3])
+    >>> cells.headings, [list(column) for column in cells.columns], cells.lines
+    (['x', 'note'], [['200'], ['two\nlines']], [3])
     """
     return _split_plain(lines, separator) or _split_quoted(lines, separator)
 
@@ -63,20 +71,18 @@ def _split_plain(lines, separator):
     blank = separator + " \t\N{NO-BREAK SPACE}"
     filled = list(map(str.strip, lines, repeat(blank)))
     numbers, rows = list(compress(count(1), filled)), list(compress(lines, filled))
-    end = f"{separator}\n{separator}"  # the end of a row becomes a cell of its own
-    text = end.join(rows)
+    text = "\n".join(rows)
     if "#" in text or "sep=" in text:
         told = [not is_comment(line) for line in rows]
         numbers, rows = list(compress(numbers, told)), list(compress(rows, told))
-        text = end.join(rows)
-    if not rows or '"' in text:
+        text = "\n".join(rows)
+    if not rows or '"' in text or "\0" in text:
         return None
-    flat = text.split(separator)
-    width = rows[0].count(separator) + 1
-    ends = flat[width :: width + 1]
-    if len(flat) != len(rows) * (width + 1) - 1 or ends.count("\n") != len(rows) - 1:
+    columns = cut(text, separator)
+    if columns is None:
         return None
-    return Cells([tuple(flat[place :: width + 1]) for place in range(width)], numbers)
+    headings = [cell.strip() for cell in rows[0].split(separator)]
+    return Cells(headings, numbers[0], columns, numbers[1:])
 
 
 class _Feed:
@@ -118,6 +124,7 @@ def _split_quoted(lines, separator):
         return Cells(open_line=open_line)
     width = len(rows[0][1])
     too_wide = [(start, len(row)) for start, row in rows if len(row) > width]
-    even = [[*row[:width], *[""] * (width - len(row))] for _, row in rows]
-    columns = list(zip(*even, strict=True))
-    return Cells(columns, [start for start, _ in rows], too_wide, open_line)
+    even = [[*row[:width], *[""] * (width - len(row))] for _, row in rows[1:]]
+    columns = [Texts.of([row[place] for row in even]) for place in range(width)]
+    headings, lines = [cell.strip() for cell in rows[0][1]], [start for start, _ in rows]
+    return Cells(headings, lines[0], columns, lines[1:], too_wide, open_line)

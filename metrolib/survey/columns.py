@@ -8,7 +8,7 @@ import numpy as np
 
 from metrolib.errors import Fault
 from metrolib.survey.readings import Readings
-from metrolib.survey.table import Column
+from metrolib.survey.texts import Texts
 
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
 _OTHER_MARK = {".": ",", ",": "."}
@@ -51,7 +51,7 @@ def read_columns(table, default_face):
     """
     count = len(table.line)
     line = np.array(table.line, dtype=int)
-    empty = Column([""] * count)
+    empty = Texts.of([""] * count)
     cells = {name: table.columns.get(name, empty) for name in _ALL}
     mark = _decimal_mark(cells)
     if not {"traverse", "x", "reading"} <= set(table.columns):

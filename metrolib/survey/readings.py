@@ -116,14 +116,16 @@ class Readings:
 
     def of(self, traverse):
         """Return the readings of one traverse, in the order in which they were taken."""
-        return self._in_order(np.flatnonzero(self.traverse == traverse))
+        rows = np.flatnonzero(self.traverse == traverse)
+        return self.select(rows[np.argsort(self.order[rows], kind="stable")])
 
     def by_traverse(self):
         """Return `of` every traverse that has readings, a dict by name."""
-        return {name: self._in_order(rows) for name, rows in rows_of(self.traverse).items()}
-
-    def _in_order(self, rows):
-        return self.select(rows[np.argsort(self.order[rows], kind="stable")])
+        number, known = numbered(self.traverse)
+        ordered = self.select(np.lexsort((self.order, number)))
+        ends = np.cumsum(np.bincount(number, minlength=len(known))).tolist()
+        pairs = zip([0, *ends], ends, strict=False)
+        return {name: ordered.select(slice(*pair)) for name, pair in zip(known, pairs, strict=True)}
 
 
 def numbered(names):

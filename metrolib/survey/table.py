@@ -1,14 +1,10 @@
 """Table: the text of readings.csv -> cells with their lines, in whatever dialect it was saved."""
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass, field
-
-import numpy as np
 
 from metrolib.errors import Fault
 from metrolib.survey.cells import is_comment, split_cells
-from metrolib.survey.readings import numbered
 from metrolib.survey.sections import suggest
 
 NEEDED = ("traverse", "x", "reading")
@@ -16,33 +12,6 @@ COLUMNS = ("traverse", "face", "x", "reading", "repeat", "order", "note")
 
 #: Where columns may be parted; spreadsheets with a decimal comma write semicolons.
 _SEPARATORS = (",", ";", "\t")
-
-
-class Column(Sequence):
-    """The cells of a column below its heading, blanks taken off.
-
-    Held as the different texts, and which of them stands in each row: names, stations and readings
-    of a finite resolution come again and again, and what a text says is found out once.
-    """
-
-    def __init__(self, cells):
-        self._which, texts = numbered(cells)
-        self._texts = [text.strip() for text in texts]
-
-    def __len__(self):
-        return len(self._which)
-
-    def __getitem__(self, row):
-        return self._texts[self._which[row]]
-
-    def each(self, function, kind):
-        """Return what a function makes of the text in each row, as an array."""
-        return np.array([function(text) for text in self._texts], dtype=kind)[self._which]
-
-    @property
-    def filled(self):
-        """Which rows have a text, ndarray of bool."""
-        return self.each(bool, bool)
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +28,7 @@ class Table:
         As the first row spells them.
     heading_line : int or None
         Line of the headings; None where there are none.
-    columns : dict of str to Column
+    columns : dict of str to Texts
         The known columns; those that the file lacks are missing here.
     line : list of int
         Line in which each row begins, from 1.
@@ -106,19 +75,17 @@ def read_table(text, file="readings.csv"):
     separator = _find_separator(lines)
     cells = split_cells(lines, separator)
     faults = _shape_faults(cells, separator, file)
-    if not cells.columns:
+    if not cells.headings:
         remedy = f"write the headings {','.join(COLUMNS)} in the first line"
         faults.append(Fault(file, None, "no headings", remedy))
         return Table(file, separator, line_end, faults=faults)
-    headings = [column[0].strip() for column in cells.columns]
-    faults += _heading_faults(headings, cells.lines[0], file)
+    headings, heading_line = cells.headings, cells.heading_line
+    faults += _heading_faults(headings, heading_line, file)
     columns = {}
-    for column in cells.columns:
-        name = _plain(column[0])
-        if name in COLUMNS and name not in columns:
-            columns[name] = Column(column[1:])
-    lines = cells.lines[1:]
-    return Table(file, separator, line_end, headings, cells.lines[0], columns, lines, faults)
+    for heading, column in zip(headings, cells.columns, strict=True):
+        if _plain(heading) in COLUMNS:
+            columns.setdefault(_plain(heading), column)
+    return Table(file, separator, line_end, headings, heading_line, columns, cells.lines, faults)
 
 
 def _plain(heading):
@@ -156,7 +123,7 @@ def _heading_faults(headings, line, file):
 
 def _shape_faults(cells, separator, file):
     """Note rows with too many cells, and a quote that is never closed."""
-    width = len(cells.columns)
+    width = len(cells.headings)
     remedy = "take the extra separator out"
     if separator == ",":
         remedy += ' (a decimal comma needs quotes, "0,5", or semicolons between columns)'
