@@ -111,8 +111,9 @@ class Readings:
         return len(self.x)
 
     def select(self, mask):
-        """Return the readings where `mask` holds, as `Readings`."""
-        return Readings(**{name: column[mask] for name, column in vars(self).items()})
+        """Return the readings where `mask` holds, or those that it names, as `Readings`."""
+        rows = np.flatnonzero(mask) if getattr(mask, "dtype", None) == bool else mask
+        return Readings(**{name: column[rows] for name, column in vars(self).items()})
 
     def of(self, traverse):
         """Return the readings of one traverse, in the order in which they were taken."""
@@ -137,11 +138,12 @@ def numbered(names):
     >>> number.tolist(), known
     ([0, 1, 0], ['b', 'a'])
     """
-    listed = names.tolist() if isinstance(names, np.ndarray) else names
-    if listed and listed.count(listed[0]) == len(listed):  # the usual case, and a quick one
-        return np.zeros(len(listed), dtype=int), [listed[0]]
+    names = np.asarray(names, dtype=object)
+    first = np.ones(len(names), dtype=bool)  # of a run of equal ones, for names come in long runs
+    first[1:] = names[1:] != names[:-1]
     known = defaultdict(count().__next__)
-    return np.fromiter(map(known.__getitem__, listed), dtype=int, count=len(listed)), list(known)
+    number = np.fromiter(map(known.__getitem__, names[first]), dtype=int)
+    return number[np.cumsum(first) - 1], list(known)
 
 
 def rows_of(names):
