@@ -122,7 +122,8 @@ def equations(survey, traverses, row_functions=None, readings=None):
     for term, rows in terms:
         if isinstance(term, Known):
             observed[rows] -= term.amount
-    start_at = _centred(extras, observed - matrix[:, : len(nominal)] @ nominal)
+    known = np.concatenate([nominal, np.zeros(len(extras["names"]))])
+    start_at = _centred(extras, observed - matrix @ known)
     return Equations(
         stations,
         tuple(extras["names"]),
