@@ -112,11 +112,8 @@ class Readings:
 
     def select(self, mask):
         """Return the readings where `mask` holds, or those that it names, as `Readings`."""
-        rows = (
-            np.flatnonzero(mask)
-            if isinstance(mask, np.ndarray) and mask.dtype.kind == "b"
-            else mask
-        )
+        is_mask = isinstance(mask, np.ndarray) and mask.dtype.kind == "b"
+        rows = np.flatnonzero(mask) if is_mask else mask
         return Readings(**{name: column[rows] for name, column in vars(self).items()})
 
     def of(self, traverse):
