@@ -13,6 +13,9 @@ from scipy.linalg import LinAlgError, cholesky, cholesky_banded, lapack, solve_t
 
 from metrolib.heights.ordering import lay_in_a_row
 
+#: So many readings at once fit into the processor's cache with what is made of them.
+_AT_ONCE = 4096
+
 #: A known vector must come back from N with less than this error, as a share of each reading; then
 #: refinement gives it to the last digits, and uncertainties are at least so good.
 _TRUSTED = 1e-10
@@ -46,14 +49,16 @@ class Band:
     def __init__(self, matrix, prior_u, along):
         self._matrix, self._prior_u = matrix, prior_u
         self._row, self._border, reach = lay_in_a_row(matrix, along)
-        columns = sparse.csc_array(matrix)
-        self._inside, self._outside = columns[:, self._row], columns[:, self._border]
+        order, wide = np.concatenate([self._row, self._border]), self._row.size
+        self._ordered = _with_columns_in(order, matrix)
+        normal = sparse.csr_array(self._ordered.T @ self._ordered)
+        beside, corner = normal[:wide, wide:].toarray(), normal[wide:, wide:].toarray()
         weight = 1 / prior_u**2
         self._size = max(reach, 1)  # of the blocks: a reading then touches two of them at most
-        self._band = _banded(self._inside, weight[self._row], self._size)
+        self._band = _banded(normal[:wide, :wide].tocoo(), weight[self._row], self._size)
         self._lower = cholesky_banded(self._band, lower=True, check_finite=False)
-        self._beside = self._forward((self._inside.T @ self._outside).toarray())
-        corner = (self._outside.T @ self._outside).toarray() + np.diag(weight[self._border])
+        self._beside = self._forward(beside)
+        corner += np.diag(weight[self._border])
         self._corner = cholesky(corner - self._beside.T @ self._beside, lower=True)
         self._refuse_untrusted()
 
@@ -86,33 +91,37 @@ class Band:
     @cached_property
     def variances(self):
         """Of the unknowns, shape (n,)."""
-        found = np.empty(self._prior_u.size)
         place = np.arange(self._row.size)
         block = np.minimum(place // self._size, len(self._near) - 1)
         local = self._near[block, place - block * self._size]
-        found[self._row] = (local**2).sum(axis=1) + (self._lean**2).sum(axis=1)
-        corner = solve_triangular(self._corner, np.eye(self._border.size), lower=True)
-        found[self._border] = (corner**2).sum(axis=0)
+        ordered = (self._lean**2).sum(axis=1)
+        ordered[: self._row.size] += (local**2).sum(axis=1)
+        found = np.empty(self._prior_u.size)
+        found[np.concatenate([self._row, self._border])] = ordered
         return found
 
     @cached_property
     def leverage(self):
         """Share of each reading in its own fit, shape (m,)."""
-        inside = sparse.csr_array(self._inside)
-        reading = np.repeat(np.arange(inside.shape[0]), np.diff(inside.indptr))
-        first = np.full(inside.shape[0], self._row.size)
+        count = self._ordered.shape[0]
+        parts = [slice(start, start + _AT_ONCE) for start in range(0, count, _AT_ONCE)]
+        return np.concatenate([self._leverage_of(self._ordered[part]) for part in parts])
+
+    def _leverage_of(self, readings):
+        inside = readings[:, : self._row.size]
+        count = inside.shape[0]
+        reading = np.repeat(np.arange(count), np.diff(inside.indptr))
+        first = np.full(count, self._row.size)
         np.minimum.at(first, reading, inside.indices)
         block = np.minimum(first // self._size, len(self._near) - 1)
         # each block has its own columns for itself and for the block after it
         wide = 2 * self._size
         at = inside.indices + (block * self._size)[reading]
         local = sparse.csr_array(
-            (inside.data, at, inside.indptr), shape=(inside.shape[0], len(self._near) * wide)
+            (inside.data, at, inside.indptr), shape=(count, len(self._near) * wide)
         )
-        outside = solve_triangular(self._corner, self._outside.toarray().T, lower=True).T
-        return ((local @ self._near.reshape(-1, wide)) ** 2).sum(axis=1) + (
-            (outside + inside @ self._lean) ** 2
-        ).sum(axis=1)
+        near, lean = local @ self._near.reshape(-1, wide), readings @ self._lean
+        return (near**2).sum(axis=1) + (lean**2).sum(axis=1)
 
     @property
     def prior_leverage(self):
@@ -121,9 +130,9 @@ class Band:
 
     @cached_property
     def _lean(self):
-        """How the row follows the border, W = -L^-T V R^-T: it adds W W' to the row's C."""
-        follow = self._backward(self._beside)
-        return -solve_triangular(self._corner, follow.T, lower=True).T
+        """How row and border follow the border, W = -L^-T V R^-T and R^-T: it adds W W' to C."""
+        follow = np.concatenate([-self._backward(self._beside), np.eye(self._border.size)])
+        return solve_triangular(self._corner, follow.T, lower=True).T
 
     @cached_property
     def _near(self):
@@ -173,9 +182,15 @@ class Band:
             raise LinAlgError("weights differ too widely for normal equations")
 
 
-def _banded(inside, weight, size):
+def _with_columns_in(order, matrix):
+    """Return a matrix with its columns in another order."""
+    place = np.empty(order.size, dtype=matrix.indices.dtype)
+    place[order] = np.arange(order.size)
+    return sparse.csr_array((matrix.data, place[matrix.indices], matrix.indptr), matrix.shape)
+
+
+def _banded(normal, weight, size):
     """Return N by its diagonals, entry i, j at [i - j, j], filled up to whole blocks with 1."""
-    normal = (inside.T @ inside).tocoo()
     count = max(-(-len(weight) // size), 2) * size
     band = np.zeros((size + 1, count))
     row, column = normal.coords

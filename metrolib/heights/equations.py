@@ -65,7 +65,7 @@ class Equations:
 
     def whitened(self, rows=slice(None)):
         """Return matrix and target of some readings, divided by their standard uncertainties."""
-        matrix = sparse.csr_array(self.matrix)[rows]
+        matrix = self.matrix[rows]
         target = (self.observed[rows] - matrix @ self.prior) / self.u[rows]
         matrix.data = matrix.data / np.repeat(self.u[rows], np.diff(matrix.indptr))
         return matrix, target
@@ -93,24 +93,24 @@ def equations(survey, traverses, row_functions=None, readings=None):
         unknown different priors.
     """
     readings = survey.readings if readings is None else readings
-    columns, terms, start = [], [], 0
+    parts, terms, start = [], [], 0
     readings_of, none = readings.by_traverse(), readings.select(slice(0, 0))
     for traverse in traverses:
-        own, column = _converted(survey, traverse, readings_of.get(traverse.name, none))
+        own = _converted(survey, traverse, readings_of.get(traverse.name, none))
         found = terms_of(traverse, own, survey, row_functions)
         terms += [(term, np.arange(start, start + len(own))) for term in found]
-        columns.append(column)
+        parts.append(own)
         start += len(own)
-    column = {key: np.concatenate([each[key] for each in columns]) for key in columns[0]}
+    column = _columns(survey, traverses, parts)
     faces = list(survey.machine.faces.values())
     places = places_of(terms, faces)
     stations, low, high, share = lay_out(*(places[key] for key in ("face", "x", "y", "station")))
-    nominal = np.array([faces[i].nominal_height for i in stations.face])
+    nominal = np.array([face.nominal_height for face in faces])[stations.face]
     extras = _extras([each for each in terms if isinstance(each[0], Extra)])
-    weight, row = places["coefficient"], places["row"]
+    weight, row, between = places["coefficient"], places["row"], np.flatnonzero(share)
     entries = (
         (weight * (1 - share), row, low),
-        (weight * share, row, high),
+        ((weight * share)[between], row[between], high[between]),
         (extras["coefficient"], extras["row"], extras["column"] + len(nominal)),
     )
     value, row, unknown = (np.concatenate(part) for part in zip(*entries, strict=True))
@@ -122,7 +122,8 @@ def equations(survey, traverses, row_functions=None, readings=None):
     for term, rows in terms:
         if isinstance(term, Known):
             observed[rows] -= term.amount
-    start_at = _centred(extras, observed - matrix[:, : len(nominal)] @ nominal)
+    known = np.concatenate([nominal, np.zeros(len(extras["names"]))])
+    start_at = _centred(extras, observed - matrix @ known)
     return Equations(
         stations,
         tuple(extras["names"]),
@@ -135,7 +136,7 @@ def equations(survey, traverses, row_functions=None, readings=None):
 
 
 def _converted(survey, traverse, readings):
-    """Return the readings of a traverse in mm or mm/m, and the columns that every row carries."""
+    """Return the readings of a traverse in mm or mm/m."""
     if traverse.instrument not in survey.instruments:
         raise InputError(
             f"traverse {traverse.name!r}: unknown instrument {traverse.instrument!r}; describe it"
@@ -154,17 +155,28 @@ def _converted(survey, traverse, readings):
                 f"readings of {traverse.name!r}: {what} is {getattr(readings, what)[bad][0]} in "
                 f"line {readings.line[bad][0]}; leave the reading out instead"
             )
-    count = len(readings)
-    own = traverse.settings.get("face") or ""
-    own = own if isinstance(own, str) else " + ".join(own)
-    return readings, {
-        "traverse": np.full(count, traverse.name, dtype=object),
-        "face": np.where(readings.face == "", own, readings.face).astype(object),
-        "x": readings.x,
-        "line": readings.line,
-        "measures": np.full(count, instrument.measures, dtype=object),
-        "reading": readings.value,
-        "u": np.full(count, instrument.u),
+    return readings
+
+
+def _columns(survey, traverses, parts):
+    """Return what every row carries, from the converted readings of each traverse."""
+    count = [len(part) for part in parts]
+    instruments = [survey.instruments[traverse.instrument] for traverse in traverses]
+    faces = [traverse.settings.get("face") or "" for traverse in traverses]
+    own = [face if isinstance(face, str) else " + ".join(face) for face in faces]
+    named = np.concatenate([part.face for part in parts]).astype(object)
+
+    def spread(values, kind=object):
+        return np.repeat(np.array(values, dtype=kind), count)
+
+    return {
+        "traverse": spread([traverse.name for traverse in traverses]),
+        "face": np.where(named == "", spread(own), named),
+        "x": np.concatenate([part.x for part in parts]),
+        "line": np.concatenate([part.line for part in parts]),
+        "measures": spread([instrument.measures for instrument in instruments]),
+        "reading": np.concatenate([part.value for part in parts]),
+        "u": spread([instrument.u for instrument in instruments], float),
     }
 
 

@@ -55,11 +55,13 @@ def lay_out(face, x, y, station):
     ([0.0, 200.0], [0.0, 0.0, 0.25])
     """
     line = _groups(face, y)  # places on one face at one y
-    station = station | _beyond(line, x, station)
+    if not station.all():
+        station = station | _beyond(line, x, station)
     group = np.full(len(x), -1)
     group[station] = _groups(line[station], x[station])
-    first = np.unique(group[station], return_index=True)[1]
-    chosen = np.flatnonzero(station)[first]
+    chosen = np.empty(group.max(initial=-1) + 1, dtype=int)
+    members = np.flatnonzero(station)[::-1]
+    chosen[group[members]] = members  # the first of each group is written last, and stays
     order = np.lexsort((y[chosen], x[chosen], face[chosen]))
     chosen = chosen[order]
     position = np.empty(len(order), dtype=int)

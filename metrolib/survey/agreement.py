@@ -105,11 +105,11 @@ def _some(lines):
 
 def _duplicates(read, file):
     """Note readings of the same traverse, face, place and repeat number."""
-    (traverse, _), (face, _) = numbered(read.traverse), numbered(read.face)
-    keys = (read.line, read.repeat, np.round(read.x * 100), face, traverse)
-    order = np.lexsort(keys)
+    (traverse, _), (face, faces) = numbered(read.traverse), numbered(read.face)
+    keys = (read.repeat, np.round(read.x * 100), traverse * len(faces) + face)
+    order = np.lexsort(keys)  # equal ones stay in the order of their lines
     same = np.ones(max(len(read) - 1, 0), dtype=bool)
-    for key in keys[1:]:
+    for key in keys:
         same &= key[order][1:] == key[order][:-1]
     faults = []
     for place in np.flatnonzero(same):
@@ -196,7 +196,8 @@ def _bridge_faults(context):
 def _count_faults(context):
     """Note a traverse with a single station, planned ones counted."""
     rows = context.rows
-    if len(set(np.round(rows.x, 2).tolist())) > 1 or len(set(rows.face.tolist())) > 1:
+    x = np.round(rows.x, 2)
+    if (x != x[0]).any() or (rows.face != rows.face[0]).any():
         return []
     wrong = (
         f"traverse {context.traverse.name!r} has fewer than two stations, only x = {rows.x[0]:g}"
@@ -221,8 +222,9 @@ def _face_faults(context):
             for place in np.flatnonzero(rows.face == "")
         ]
     if traverse.kind == "level across":
-        other = (rows.face != "") & ~np.isin(rows.face, of_traverse)
-        other &= np.isin(rows.face, list(context.settings.names["faces"]))
+        number, names = numbered(rows.face)
+        known = context.settings.names["faces"] - {"", *of_traverse}
+        other = np.array([name in known for name in names])[number]
         faults += [
             context.at_row(
                 place,

@@ -2,6 +2,9 @@
 
 import csv
 from dataclasses import dataclass, field
+from itertools import compress, count, repeat
+
+from metrolib.survey.texts import Texts, cut
 
 
 @dataclass(frozen=True, eq=False)
@@ -10,10 +13,14 @@ class Cells:
 
     Attributes
     ----------
-    columns : list of sequence of str
-        As many as the first row has cells; each begins with its heading. Blanks are taken off.
+    headings : list of str
+        The cells of the first row, blanks taken off; empty where there is no row.
+    heading_line : int or None
+        Line in which it begins, from 1.
+    columns : list of Texts
+        The cells below each heading.
     lines : list of int
-        Line in which each row begins, from 1.
+        Line in which each of their rows begins.
     too_wide : list of (int, int)
         Line and number of cells of each row that has more of them than the first; the rest of
         its cells is left out here.
@@ -21,6 +28,8 @@ class Cells:
         Line of a row in which a quote is opened and never closed; it is left out here.
     """
 
+    headings: list = field(default_factory=list)
+    heading_line: int | None = None
     columns: list = field(default_factory=list)
     lines: list = field(default_factory=list)
     too_wide: list = field(default_factory=list)
@@ -43,8 +52,8 @@ def split_cells(lines, separator):
     Examples
     --------
     >>> cells = split_cells(["# first day", "x;note", '200;"two', 'lines"'], ";")
-    >>> cells.columns, cells.lines
-    ([('x', '200'), ('note', 'two\nlines')], [2, 3])
+    >>> cells.headings, [list(column) for column in cells.columns], cells.lines
+    (['x', 'note'], [['200'], ['two\nlines']], [3])
     """
     return _split_plain(lines, separator) or _split_quoted(lines, separator)
 
@@ -60,16 +69,20 @@ def is_comment(line):
 def _split_plain(lines, separator):
     """Split a table without quotes whose rows are equally wide; None where it is another one."""
     blank = separator + " \t\N{NO-BREAK SPACE}"
-    kept = {number: line for number, line in enumerate(lines, start=1) if line.strip(blank)}
-    text = separator.join(kept.values())
+    filled = list(map(str.strip, lines, repeat(blank)))
+    numbers, rows = list(compress(count(1), filled)), list(compress(lines, filled))
+    text = "\n".join(rows)
     if "#" in text or "sep=" in text:
-        kept = {number: line for number, line in kept.items() if not is_comment(line)}
-        text = separator.join(kept.values())
-    if '"' in text or len({line.count(separator) for line in kept.values()}) != 1:
+        told = [not is_comment(line) for line in rows]
+        numbers, rows = list(compress(numbers, told)), list(compress(rows, told))
+        text = "\n".join(rows)
+    if not rows or '"' in text or "\0" in text:
         return None
-    flat = [cell.strip() for cell in text.split(separator)]
-    width = len(flat) // len(kept)
-    return Cells([tuple(flat[place::width]) for place in range(width)], list(kept))
+    columns = cut(text, separator)
+    if columns is None:
+        return None
+    headings = [cell.strip() for cell in rows[0].split(separator)]
+    return Cells(headings, numbers[0], columns, numbers[1:])
 
 
 class _Feed:
@@ -101,16 +114,17 @@ def _split_quoted(lines, separator):
     rows = []
     try:
         for row in csv.reader(feed, delimiter=separator):
-            rows.append((feed.start, [cell.strip() for cell in row]))
+            rows.append((feed.start, row))
             feed.between_rows = True
     except csv.Error:  # a cell of more than 128 KiB: a quote has swallowed the rest
         feed.open_to_the_end = True
     open_line = feed.start if feed.open_to_the_end else None
-    rows = [(start, row) for start, row in rows if start != open_line and any(row)]
+    rows = [(start, row) for start, row in rows if start != open_line and "".join(row).strip()]
     if not rows:
         return Cells(open_line=open_line)
     width = len(rows[0][1])
     too_wide = [(start, len(row)) for start, row in rows if len(row) > width]
-    even = [[*row[:width], *[""] * (width - len(row))] for _, row in rows]
-    columns = list(zip(*even, strict=True))
-    return Cells(columns, [start for start, _ in rows], too_wide, open_line)
+    even = [[*row[:width], *[""] * (width - len(row))] for _, row in rows[1:]]
+    columns = [Texts.of([row[place] for row in even]) for place in range(width)]
+    headings, lines = [cell.strip() for cell in rows[0][1]], [start for start, _ in rows]
+    return Cells(headings, lines[0], columns, lines[1:], too_wide, open_line)

@@ -2,13 +2,16 @@
 
 import re
 from dataclasses import dataclass, field
+from math import isfinite
 
 import numpy as np
 
 from metrolib.errors import Fault
 from metrolib.survey.readings import Readings
+from metrolib.survey.texts import Texts
 
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
+_OTHER_MARK = {".": ",", ",": "."}
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.IGNORECASE)
 
 
@@ -48,12 +51,14 @@ def read_columns(table, default_face):
     """
     count = len(table.line)
     line = np.array(table.line, dtype=int)
-    cells = {name: table.columns.get(name, ("",) * count) for name in _ALL}
+    empty = Texts.of([""] * count)
+    cells = {name: table.columns.get(name, empty) for name in _ALL}
     mark = _decimal_mark(cells)
     if not {"traverse", "x", "reading"} <= set(table.columns):
         # nothing to say about cells before the headings are right
         nothing = {name: np.zeros(count) for name in _NUMBERS}
-        return Columns(_rows(cells, nothing, line, np.zeros(count, dtype=bool)), set(), mark)
+        none = np.zeros(count, dtype=bool)
+        return Columns(_rows(cells, {}, nothing, line, none), set(), mark)
     whole = ~np.isin(line, [fault.line for fault in table.faults])
     usable, faults, numbers = whole.copy(), [], {}
     for name in _NUMBERS:
@@ -65,10 +70,7 @@ def read_columns(table, default_face):
             faults.append(_number_fault(table, name, cells[name][at], line[at]))
     faults += _missing(table, cells, line, usable)
     faults += _half_given_order(table, cells, numbers, line, usable)
-    names = [default_face.get(traverse, "") for traverse in cells["traverse"]]
-    if any(cells["face"]):
-        names = [face or default for face, default in zip(cells["face"], names, strict=True)]
-    rows = _rows({**cells, "face": names}, numbers, line, usable)
+    rows = _rows(cells, default_face, numbers, line, usable)
     missing = np.ones(count, dtype=bool) if table.faults else ~usable
     incomplete = {cells["traverse"][at] for at in np.flatnonzero(missing)}
     return Columns(rows, incomplete, mark, faults)
@@ -88,56 +90,28 @@ def _no_whole_number(values, least):
     return given & ((values != np.round(values)) | (values < least) | (values > _MOST))
 
 
-def _rows(cells, numbers, line, usable):
+def _rows(cells, default_face, numbers, line, usable):
+    default = cells["traverse"].each(lambda name: default_face.get(name, ""), object)
     repeat = np.where(np.isnan(numbers["repeat"]), 1, numbers["repeat"])
     taken = np.cumsum(usable & ~np.isnan(numbers["reading"]))
     order = np.where(np.isnan(numbers["order"]), taken, numbers["order"])
     rows = Readings(
-        traverse=np.array(cells["traverse"], dtype=str),
-        face=np.array(cells["face"], dtype=str),
+        traverse=cells["traverse"].each(str, object),
+        face=np.where(cells["face"].filled, cells["face"].each(str, object), default),
         x=numbers["x"],
         value=numbers["reading"],
         repeat=np.where(usable, repeat, 1).astype(int),
         order=np.where(usable, order, 0).astype(int),
-        note=np.array(cells["note"], dtype=object),
+        note=cells["note"].each(str, object),
         line=line,
     )
     return rows.select(usable)
 
 
-def _numbers(cells, mark):
-    """Return the numbers (NaN where the cell is empty) and where a cell is none."""
-    bad = np.zeros(len(cells), dtype=bool)
-    try:
-        return _fast(cells, mark), bad
-    except ValueError:
-        pass
-    values = np.full(len(cells), np.nan)
-    for at, cell in enumerate(cells):
-        if cell:
-            value = number(cell, mark)
-            bad[at] = value is None
-            values[at] = np.nan if value is None else value
-    return values, bad
-
-
-def _fast(cells, mark):
-    """Convert a column at one go; a ValueError where a cell needs a closer look."""
-    joined = "".join(cells)
-    if not joined:
-        return np.full(len(cells), np.nan)
-    # letters, blanks inside, underscores, digits of other scripts
-    strange = not joined.isascii() or joined.encode().translate(None, b"0123456789.,eE+-")
-    if strange or (mark == "," and "." in joined):
-        raise ValueError
-    if mark == ",":
-        cells = [cell.replace(",", ".") for cell in cells]
-    if "" in cells:
-        cells = [cell or "nan" for cell in cells]
-    values = np.array(list(map(float, cells)))
-    if np.isinf(values).any():
-        raise ValueError  # 1e999
-    return values
+def _numbers(column, mark):
+    """Return the numbers (NaN where there is none) and where a cell that is filled has none."""
+    values = column.each(lambda cell: number(cell, mark), float)
+    return values, np.isnan(values) & column.filled
 
 
 def number(cell, mark):
@@ -149,16 +123,21 @@ def number(cell, mark):
     (-0.5, None)
     """
     cell = cell.replace("\N{MINUS SIGN}", "-")
-    if not _NUMBER.fullmatch(cell) or (mark is not None and {".": ",", ",": "."}[mark] in cell):
+    if not _NUMBER.fullmatch(cell) or (mark is not None and _OTHER_MARK[mark] in cell):
         return None
     value = float(cell.replace(",", "."))
-    return value if np.isfinite(value) else None
+    return value if isfinite(value) else None
 
 
 def _decimal_mark(cells):
     """Return the decimal mark that most numbers of the file have; the others fail as numbers."""
-    joined = "".join([*cells["x"], *cells["reading"]])
-    marks = {mark: joined.count(mark) for mark in ".,"}
+    marks = {
+        mark: sum(
+            int(cells[name].each(lambda cell, mark=mark: cell.count(mark), int).sum())
+            for name in ("x", "reading")
+        )
+        for mark in _OTHER_MARK
+    }
     return max(marks, key=marks.get) if any(marks.values()) else None
 
 
@@ -187,7 +166,7 @@ def _missing(table, cells, line, usable):
         "traverse": "name the traverse of survey.toml that the reading belongs to",
         "x": "write the place along the ways in mm",
     }.items():
-        empty = np.array([not cell for cell in cells[name]], dtype=bool)
+        empty = ~cells[name].filled
         for at in np.flatnonzero(empty):
             if any(cells[other][at] for other in ("traverse", "x", "reading")):
                 faults.append(
@@ -203,7 +182,7 @@ def _half_given_order(table, cells, numbers, line, usable):
     given = ~np.isnan(numbers["order"])
     if not given[read].any() or given[read].all():
         return []
-    traverse = np.array(cells["traverse"], dtype=str)
+    traverse = cells["traverse"].each(str, object)
     faults = []
     for name in dict.fromkeys(traverse[read & given].tolist()):
         without = np.flatnonzero(read & ~given & (traverse == name))

@@ -1,6 +1,8 @@
 """Traverses and readings: what was read, where, and how the set-up stood."""
 
+from collections import defaultdict
 from dataclasses import dataclass, field
+from itertools import count
 
 import numpy as np
 
@@ -109,19 +111,23 @@ class Readings:
         return len(self.x)
 
     def select(self, mask):
-        """Return the readings where `mask` holds, as `Readings`."""
-        return Readings(**{name: column[mask] for name, column in vars(self).items()})
+        """Return the readings where `mask` holds, or those that it names, as `Readings`."""
+        is_mask = isinstance(mask, np.ndarray) and mask.dtype.kind == "b"
+        rows = np.flatnonzero(mask) if is_mask else mask
+        return Readings(**{name: column[rows] for name, column in vars(self).items()})
 
     def of(self, traverse):
         """Return the readings of one traverse, in the order in which they were taken."""
-        return self._in_order(np.flatnonzero(self.traverse == traverse))
+        rows = np.flatnonzero(self.traverse == traverse)
+        return self.select(rows[np.argsort(self.order[rows], kind="stable")])
 
     def by_traverse(self):
         """Return `of` every traverse that has readings, a dict by name."""
-        return {name: self._in_order(rows) for name, rows in rows_of(self.traverse).items()}
-
-    def _in_order(self, rows):
-        return self.select(rows[np.argsort(self.order[rows], kind="stable")])
+        number, known = numbered(self.traverse)
+        ordered = self.select(np.lexsort((self.order, number)))
+        ends = np.cumsum(np.bincount(number, minlength=len(known))).tolist()
+        pairs = zip([0, *ends], ends, strict=False)
+        return {name: ordered.select(slice(*pair)) for name, pair in zip(known, pairs, strict=True)}
 
 
 def numbered(names):
@@ -129,15 +135,16 @@ def numbered(names):
 
     Examples
     --------
-    >>> number, known = numbered(np.array(["b", "a", "b"]))
+    >>> number, known = numbered(["b", "a", "b"])
     >>> number.tolist(), known
     ([0, 1, 0], ['b', 'a'])
     """
-    listed = names.tolist()
-    if listed and listed.count(listed[0]) == len(listed):  # the usual case, and a quick one
-        return np.zeros(len(listed), dtype=int), listed[:1]
-    known = {name: i for i, name in enumerate(dict.fromkeys(listed))}
-    return np.fromiter(map(known.__getitem__, listed), dtype=int, count=len(listed)), list(known)
+    names = np.asarray(names, dtype=object)
+    first = np.ones(len(names), dtype=bool)  # of a run of equal ones, for names come in long runs
+    first[1:] = names[1:] != names[:-1]
+    known = defaultdict(count().__next__)
+    number = np.fromiter(map(known.__getitem__, names[first]), dtype=int)
+    return number[np.cumsum(first) - 1], list(known)
 
 
 def rows_of(names):

@@ -28,8 +28,8 @@ class Table:
         As the first row spells them.
     heading_line : int or None
         Line of the headings; None where there are none.
-    columns : dict of str to sequence of str
-        Cells of the known columns, blanks taken off; columns that the file lacks are missing here.
+    columns : dict of str to Texts
+        The known columns; those that the file lacks are missing here.
     line : list of int
         Line in which each row begins, from 1.
     faults : list of Fault
@@ -67,27 +67,25 @@ def read_table(text, file="readings.csv"):
     Examples
     --------
     >>> table = read_table("# first day\ntraverse;x;reading\nlevel; 200;0,5\n")
-    >>> table.columns["reading"], table.line
-    (('0,5',), [3])
+    >>> list(table.columns["reading"]), table.line
+    (['0,5'], [3])
     """
     line_end = match.group() if (match := re.search("\r\n|\n|\r", text)) else "\n"
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
     separator = _find_separator(lines)
     cells = split_cells(lines, separator)
     faults = _shape_faults(cells, separator, file)
-    if not cells.columns:
+    if not cells.headings:
         remedy = f"write the headings {','.join(COLUMNS)} in the first line"
         faults.append(Fault(file, None, "no headings", remedy))
         return Table(file, separator, line_end, faults=faults)
-    headings = [column[0] for column in cells.columns]
-    faults += _heading_faults(headings, cells.lines[0], file)
+    headings, heading_line = cells.headings, cells.heading_line
+    faults += _heading_faults(headings, heading_line, file)
     columns = {}
-    for column in cells.columns:
-        name = _plain(column[0])
-        if name in COLUMNS:
-            columns.setdefault(name, column[1:])
-    lines = cells.lines[1:]
-    return Table(file, separator, line_end, headings, cells.lines[0], columns, lines, faults)
+    for heading, column in zip(headings, cells.columns, strict=True):
+        if _plain(heading) in COLUMNS:
+            columns.setdefault(_plain(heading), column)
+    return Table(file, separator, line_end, headings, heading_line, columns, cells.lines, faults)
 
 
 def _plain(heading):
@@ -125,7 +123,7 @@ def _heading_faults(headings, line, file):
 
 def _shape_faults(cells, separator, file):
     """Note rows with too many cells, and a quote that is never closed."""
-    width = len(cells.columns)
+    width = len(cells.headings)
     remedy = "take the extra separator out"
     if separator == ",":
         remedy += ' (a decimal comma needs quotes, "0,5", or semicolons between columns)'
