@@ -11,6 +11,7 @@ from metrolib.show.style import LEAST_SPAN, shown
 #: Span of readings that is drawn at least, by their unit; 2 of any other, for a few hardly differ.
 _LEAST_READINGS = {"mm": 0.02, "in": 0.001, "mm/m": 0.02, "in/ft": 0.0005}
 
+
 @dataclass(frozen=True)
 class Frame:
     """All that is drawn anew only where it changes.
