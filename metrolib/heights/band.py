@@ -186,7 +186,10 @@ def _with_columns_in(order, matrix):
     """Return a matrix with its columns in another order."""
     place = np.empty(order.size, dtype=matrix.indices.dtype)
     place[order] = np.arange(order.size)
-    return sparse.csr_array((matrix.data, place[matrix.indices], matrix.indptr), matrix.shape)
+    # a copy, for sparse matrices put their entries in order where they stand when it suits them
+    return sparse.csr_array(
+        (matrix.data, place[matrix.indices], matrix.indptr), matrix.shape, copy=True
+    )
 
 
 def _banded(normal, weight, size):

@@ -1,21 +1,25 @@
 """The factor of long surveys against the dense one, and against exact figures."""
 
+import warnings
+
 import numpy as np
 import pytest
 from mpmath import mpf
 from scipy import sparse
 from scipy.linalg import LinAlgError
 
-from metrolib.errors import InputError
+from metrolib.errors import DoubtfulReadingsWarning, InputError
 from metrolib.heights import covariance, solve
 from metrolib.heights.adjust import adjust
 from metrolib.heights.band import Band
 from metrolib.heights.dense import Dense
 from metrolib.heights.equations import equations
 from metrolib.heights.ordering import lay_in_a_row
+from metrolib.heights.rounds import adjust_rounds
 from metrolib.heights.solve import least_squares
 from metrolib.heights.suspects import find_suspects
 from metrolib.survey.instruments import Instrument, Straightedge
+from metrolib.survey.rounds import read_rounds
 from tests.benchmarks.long_survey import long_survey
 from tests.heights.build import INDICATOR, LEVEL, Leg, flat, noisy, survey, worn
 from tests.heights.test_solve import exact_cumulated
@@ -230,3 +234,15 @@ def test_a_long_survey_finds_the_truth():
         error = law @ (way.values - 10.0 * i - true)
         u = np.sqrt(np.diag(law @ way.cov @ law.T))
         assert (np.abs(error) < 4.5 * u).all() and u.max() < 0.01
+
+
+def test_rounds_of_work_agree_with_the_dense_factor(monkeypatch):
+    surveys = read_rounds("sample_surveys/toolroom_lathe")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DoubtfulReadingsWarning)  # one reading is a blunder
+        band = adjust_rounds(surveys).checks
+        monkeypatch.setattr(solve, "_FEW", 10_000)
+        dense = adjust_rounds(surveys).checks
+    np.testing.assert_allclose(band.redundancy, dense.redundancy, atol=1e-9)
+    assert band.dof == pytest.approx(dense.dof, abs=1e-6)
+    assert band.suspects.tolist() == dense.suspects.tolist()

@@ -51,12 +51,12 @@ def test_limits_hold_what_is_drawn_and_waste_little_room(scale):
     frame = frame_of(view)
     line = view.lines[0]
     low, high = (line.z - 2 * line.u).min(), (line.z + 2 * line.u).max()
-    for limits, least, most in (
-        (frame.heights, low, high),
-        (frame.readings, view.value.min(), view.value.max()),
+    for limits, least, most, drawn_at_least in (
+        (frame.heights, low, high, 0.0),
+        (frame.readings, view.value.min(), view.value.max(), 2.0),  # divisions
     ):
         assert limits[0] < least <= most < limits[1]
-        assert most - least > 0.5 * (limits[1] - limits[0])
+        assert max(most - least, drawn_at_least) > 0.5 * (limits[1] - limits[0])
 
 
 def test_a_reading_between_the_others_moves_no_limit():
