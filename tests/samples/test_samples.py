@@ -12,11 +12,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.stats import chi2
-from templates import TEMPLATES
 
 from metrolib.errors import DoubtfulReadingsWarning
 from metrolib.heights.adjust import adjust
 from metrolib.survey.folder import read_survey
+from tests.samples.templates import TEMPLATES
 
 HERE = Path(__file__).parent
 SURVEYS = HERE.parents[1] / "sample_surveys"
