@@ -50,6 +50,9 @@ def test_the_stop_stands_beside_the_prompt_and_an_overcut_warns(open_lab, lathe,
     expect(alarm).to_contain_text("Careful, the target is within reach. At 900 mm on 'front flat'")
     expect(alarm).to_contain_text("take nothing more off here")
     expect(alarm).to_have_attribute("role", "alert")
+    doubt = page.locator(".metro-doubt")
+    expect(doubt).to_contain_text("800")
+    expect(doubt).to_be_in_viewport(ratio=1)  # though the alarm came after it, and above
     expect(hands.reading_field(page)).to_be_in_viewport(ratio=1)
     expect(hands.reading_field(page)).to_be_focused()
     shoot(page, "round_overcut")

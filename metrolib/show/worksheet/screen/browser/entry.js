@@ -30,6 +30,20 @@ function fill(box, words, ...buttons) {
     box.scrollIntoView({ block: "nearest" });
 }
 
+// What is told above the entry pushes these boxes down: whoever types here keeps them in sight.
+function keepInSight(whole, boxes) {
+  const follow = new ResizeObserver(() => {
+    if (!whole.contains(document.activeElement)) return;
+    for (const box of boxes)
+      if (box.style.display !== "none") box.scrollIntoView({ block: "nearest" });
+  });
+  requestAnimationFrame(() => {
+    const told = whole.closest(".metro-sheet")?.querySelector(".metro-messages");
+    if (told) follow.observe(told);
+  });
+  return follow;
+}
+
 function field(name, attributes) {
   return make("input", name, { type: "text", autocomplete: "off", spellcheck: "false", ...attributes });
 }
@@ -290,7 +304,9 @@ function render({ model, el }) {
   show();
   // in Voila nothing else wants the keys; in a notebook the focus is left where it is
   requestAnimationFrame(() => document.activeElement === document.body && on.input.focus());
+  const follow = keepInSight(on.whole, [on.late, on.doubt]);
   return () => {
+    follow.disconnect();
     clearInterval(clock);
     for (const [name, does] of Object.entries(news)) model.off(name, does);
   };
