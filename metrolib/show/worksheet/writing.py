@@ -86,7 +86,14 @@ class Writing(Walk):
             If nothing is read there, or no reason is given.
         """
         prompt = self._read_prompt("take_back", row)
-        self._keep(lambda: [changes.taking_back(self._row(prompt), reason)])
+
+        def taking_back():
+            there = self._row(prompt)
+            if there is None or not there.digits:  # another program was quicker
+                raise _nothing_read("take_back", prompt)
+            return [changes.taking_back(there, reason)]
+
+        self._keep(taking_back)
 
     def bring_back(self, row):
         """Bring a reading back that was left out, as it was.
@@ -206,10 +213,7 @@ class Writing(Walk):
         self._kept.look()
         prompt = self.prompt_of(row)
         if prompt.state != "taken":
-            raise InputError(
-                f"{what}: nothing is read at {prompt.x:g} mm in {prompt.traverse!r}; take a"
-                " reading first"
-            )
+            raise _nothing_read(what, prompt)
         return prompt
 
     def _instrument(self, prompt):
@@ -217,3 +221,10 @@ class Writing(Walk):
 
     def _row(self, reading):
         return row_at(self.survey, self._kept.events, reading.place)
+
+
+def _nothing_read(what, prompt):
+    """Return the error for a change of a reading where there is none."""
+    return InputError(
+        f"{what}: nothing is read at {prompt.x:g} mm in {prompt.traverse!r}; take a reading first"
+    )

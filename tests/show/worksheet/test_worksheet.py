@@ -118,6 +118,23 @@ def test_what_is_not_read_cannot_be_corrected_or_taken_back(sheet):
         sheet.take_back(sheet.rows[0], "slipped")
 
 
+def test_what_another_worksheet_took_back_meanwhile_is_not_taken_back_twice(
+    folder, sheet, monkeypatch
+):
+    sheet.take("1")
+    other, record = worksheet(folder), sheet._kept.record
+
+    def after_the_other(make):
+        other.take_back(other.rows[0], "slipped")
+        return record(make)
+
+    monkeypatch.setattr(sheet._kept, "record", after_the_other)
+    with pytest.raises(InputError, match="take_back: nothing is read at 0 mm"):
+        sheet.take_back(sheet.rows[0], "slipped too")
+    other.close()
+    assert [event["action"] for event in _events(folder)] == ["taken", "taken back"]
+
+
 def test_repeats_are_kept_beside_each_other(folder, sheet):
     sheet.take("1")
     sheet.take("2")
