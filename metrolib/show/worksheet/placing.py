@@ -17,7 +17,7 @@ def placing(survey, traverse, face, x, *, repeat=1, closing=False):
     closing : bool
         Whether it is the return to the first station.
     """
-    words = _OWN if traverse.kind.startswith(OWN) else _WORDS[traverse.kind]
+    words = _own if traverse.kind.startswith(OWN) else _WORDS[traverse.kind]
     said = words(survey, traverse, face, x)
     if closing:
         return f"Back at the first station: {said}"
@@ -164,8 +164,6 @@ def _own(survey, traverse, face, x):
     where = f" on {_the(face)}" if face else ""
     return f"{name[:1].upper()}{name[1:]}{where} at {x:g} mm"
 
-
-_OWN = _own
 
 _WORDS = {
     "level along": _level_along,
