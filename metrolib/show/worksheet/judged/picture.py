@@ -7,6 +7,7 @@ import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.image import imsave
+from matplotlib.transforms import blended_transform_factory
 
 from metrolib.show.profiles import K, line_look
 from metrolib.show.style import (
@@ -30,6 +31,7 @@ _LEFT, _ACROSS = 0.13, 0.85  # of the width
 _TEXT, _TICKS = 10, 9  # points
 _FOOT, _HEIGHTS = 0.165, 0.46  # of the height: labels and key stand below; heights above
 _TOP, _LINE = 0.97, 0.045  # of the height: where words above begin; a line of them
+_BESIDE, _BELOW = 0.045, 0.105  # where the labels of the axes end and begin
 _COLUMNS = 4  # of names in a key
 _PLACE = "place along the ways x [mm]"
 
@@ -52,12 +54,18 @@ class Picture:
         self._canvas = FigureCanvasAgg(self.figure)
         self.heights = self.figure.add_axes((_LEFT, _HEIGHTS, _ACROSS, 0.4))
         self.readings = self.figure.add_axes((_LEFT, _FOOT, _ACROSS, 0.23))
-        for ax in (self.heights, self.readings):
+        for ax, most in ((self.heights, 6), (self.readings, 4)):
             ax.spines[["top", "right"]].set_visible(False)
             ax.tick_params(labelsize=_TICKS, colors=INK)
             ax.grid(color=PALE, lw=0.5)
             ax.set_axisbelow(True)
             ax.ticklabel_format(axis="y", useOffset=False)
+            ax.locator_params(axis="x", nbins=7)
+            ax.locator_params(axis="y", nbins=most)
+            # given places: to find them anew, every number on the axis is measured twice
+            beside = blended_transform_factory(self.figure.transFigure, ax.transAxes)
+            ax.yaxis.set_label_coords(_BESIDE, 0.5, transform=beside)
+            ax.xaxis.set_label_coords(_LEFT, _BELOW, transform=self.figure.transFigure)
         self.heights.tick_params(labelbottom=False)
         self._title = self.figure.text(_LEFT, 0.985, "", fontsize=_TEXT, color=INK, va="top")
         self._bands, self._lines = [], []
@@ -78,11 +86,14 @@ class Picture:
         self._moving = [
             *self._next, self._next_words, self._taken, self._doubtful, self._planned,
         ]  # fmt: skip
-        key = [self._taken, self._doubtful, self._planned, self._next[1]]
-        self.figure.legend(
-            handles=key, loc="lower right", fontsize=8, frameon=False, ncols=_COLUMNS,
-            bbox_to_anchor=(_LEFT + _ACROSS, 0.005), borderaxespad=0, handletextpad=0.7,
+        marks = [self._taken, self._doubtful, self._planned, self._next[1]]
+        self._key = self.figure.legend(
+            handles=marks, loc="lower right", fontsize=8, frameon=False, ncols=_COLUMNS,
+            bbox_to_anchor=(_LEFT + _ACROSS, 0.015), borderaxespad=0, handletextpad=0.7,
         )  # fmt: skip
+        self._canvas.draw()
+        around = self._key.get_window_extent().padded(6)  # the diamond stands out of it
+        self._drawn_key = self._canvas.copy_from_bbox(around)
 
     def png(self, view):
         """Draw a view.
@@ -107,8 +118,7 @@ class Picture:
             frame = frame_of(view)
             if frame != self._frame:
                 self._set_up(frame)
-                self._canvas.draw()  # all but what moves
-                self._still = self._canvas.copy_from_bbox(self.figure.bbox)
+                self._draw_still()
                 self._frame = frame
             self._show_next(view)
             self._canvas.restore_region(self._still)
@@ -116,9 +126,17 @@ class Picture:
                 one.axes.draw_artist(one)
             return self._as_png()
 
+    def _draw_still(self):
+        """Draw all but what moves; the key as it was, for laying it out is dear."""
+        self._key.set_visible(False)
+        self._canvas.draw()
+        self._key.set_visible(True)
+        self._canvas.restore_region(self._drawn_key)
+        self._still = self._canvas.copy_from_bbox(self.figure.bbox)
+
     def _as_png(self):
         out = BytesIO()
-        pixels = np.asarray(self._canvas.buffer_rgba())
+        pixels = np.asarray(self._canvas.buffer_rgba())[..., :3]  # nothing shows through
         imsave(out, pixels, format="png", dpi=_DPI, pil_kwargs={"compress_level": 1})
         return out.getvalue()
 
@@ -144,7 +162,7 @@ class Picture:
             self.heights.set_ylabel(height_label(frame.unit), fontsize=_TEXT, color=INK)
             times = magnification(self.heights, frame.unit)
             label += f"; heights drawn about {times:,.0f} times larger"
-        self.readings.set_xlabel(label, fontsize=_TICKS, color=INK, loc="left")
+        self.readings.set_xlabel(label, fontsize=_TICKS, color=INK, x=_LEFT, ha="left")
         self._name_lines(frame.faces)
 
     def _name_lines(self, names):
