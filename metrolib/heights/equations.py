@@ -200,7 +200,7 @@ def places_of(terms, faces):
     for term, rows in terms:
         if not isinstance(term, At):
             continue
-        own, names = numbered(_spread(term.face, rows, object))
+        own, names = _numbered(term.face, rows)
         face = np.array([number[name] for name in names])[own]
         found["row"].append(rows)
         found["face"].append(face)
@@ -216,7 +216,7 @@ def _extras(terms):
     index, prior, prior_u = {}, [], []
     found = {"row": [np.zeros(0, int)], "column": [np.zeros(0, int)], "coefficient": [np.zeros(0)]}
     for term, rows in terms:
-        own, names = numbered(_spread(term.name, rows, object))
+        own, names = _numbered(term.name, rows)
         for name in names:
             if name not in index:
                 index[name] = len(index)
@@ -237,6 +237,13 @@ def _extras(terms):
         "prior_u": np.array(prior_u, dtype=float),
         **place,
     }
+
+
+def _numbered(name, rows):
+    """Return a number for the name in each row, and the names by number."""
+    if isinstance(name, str) and len(rows):
+        return np.zeros(len(rows), dtype=int), [name]
+    return numbered(_spread(name, rows, object))
 
 
 def _spread(value, rows, kind=float):

@@ -131,14 +131,17 @@ def number(cell, mark):
 
 def _decimal_mark(cells):
     """Return the decimal mark that most numbers of the file have; the others fail as numbers."""
-    marks = {
-        mark: sum(
-            int(cells[name].each(lambda cell, mark=mark: cell.count(mark), int).sum())
-            for name in ("x", "reading")
-        )
-        for mark in _OTHER_MARK
-    }
-    return max(marks, key=marks.get) if any(marks.values()) else None
+    columns = [cells[name] for name in ("x", "reading")]
+    seen = "".join(text for column in columns for text in column.different)
+    marks = [mark for mark in _OTHER_MARK if mark in seen]
+    if len(marks) < 2:
+        return marks[0] if marks else None
+    return max(marks, key=lambda mark: sum(_how_often(mark, column) for column in columns))
+
+
+def _how_often(mark, column):
+    """Return how often a mark stands in the cells of a column."""
+    return int(column.each(lambda cell: cell.count(mark), int).sum())
 
 
 def _number_fault(table, column, cell, line):

@@ -113,6 +113,8 @@ class Readings:
     def select(self, mask):
         """Return the readings where `mask` holds, or those that it names, as `Readings`."""
         is_mask = isinstance(mask, np.ndarray) and mask.dtype.kind == "b"
+        if is_mask and mask.all():
+            return self
         rows = np.flatnonzero(mask) if is_mask else mask
         return Readings(**{name: column[rows] for name, column in vars(self).items()})
 

@@ -56,6 +56,11 @@ class Texts(Sequence):
         return np.array([function(text) for text in self._texts], dtype=kind)[self._which]
 
     @property
+    def different(self):
+        """The different texts, list of str."""
+        return self._texts
+
+    @property
     def filled(self):
         """Which rows have a text, ndarray of bool."""
         return self.each(bool, bool)
