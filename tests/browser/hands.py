@@ -74,12 +74,15 @@ def turn_to(page, name):
             break
         page.keyboard.press("Tab")
     page.keyboard.press("Enter")
-    expect(page.locator(".metro-current")).to_contain_text(name)
+    current = page.locator(".metro-current")
+    # each button is told on its own, so for an instant two of them, or none, may be marked
+    expect(current.filter(has_not_text=name)).to_have_count(0)
+    expect(current).to_contain_text(name)
 
 
 def choose(page, traverse):
     """Choose a traverse, on the page of readings, and wait until its course is there."""
-    if "Take readings" not in page.locator(".metro-current").inner_text():
+    if page.locator(".metro-current", has_text="Take readings").count() == 0:
         turn_to(page, "Take readings")
     page.locator(".metro-traverse select").select_option(label=traverse)
     page.wait_for_function(
