@@ -5,6 +5,7 @@ from html import escape
 import numpy as np
 
 from metrolib.rebuild.removal.conditions import named
+from metrolib.rebuild.removal.crown import crown_ends
 from metrolib.units import DISPLAYS, from_millimetres, show_length, unit_sign
 
 #: The step that the price of a governing station is told for, by display unit [mm].
@@ -38,6 +39,7 @@ def in_words(plan, unit="um"):
         said.append(f"Take nothing off {named(idle)}.")
     if parts:
         said.append(f"In all {volume(plan.volume)} come off.")
+    said += [crowned(plan, unit)] if plan.decision.crown != 0 else []
     said += [_by_hand(plan, unit)] if plan.decision.target_height is not None else []
     said += [_governs(plan, unit)] if plan.governing and parts else []
     said += [_sure(plan, unit)] if plan.heights.cov.any() else []
@@ -199,6 +201,32 @@ def _governs(plan, unit):
     return (
         f"The target is set by the {governing_place(plan)}: each {step} {way} there costs "
         f"{price}.{with_it}"
+    )
+
+
+def with_crown(crown, unit):
+    """Say what crown a target has, to follow the word for it; '' if it has none.
+
+    Examples
+    --------
+    >>> with_crown(0.01, "um"), with_crown(-0.0254, "thou"), with_crown(0.0, "um")
+    (' with a crown of 10.0 µm', ' with a hollow of 1.00 thou', '')
+    """
+    return f" with {_crown(crown, unit)}" if crown != 0 else ""
+
+
+def _crown(crown, unit):
+    """Write a crown, or a hollow, with its height."""
+    return f"a {'crown' if crown > 0 else 'hollow'} of {show_length(abs(crown), unit)}"
+
+
+def crowned(plan, unit):
+    """Say how high the crown of a target is, and from where to where it runs."""
+    start, end = crown_ends(plan.decision, plan.faces)
+    way = "higher" if plan.decision.crown > 0 else "lower"
+    return (
+        f"The target has {_crown(plan.decision.crown, unit)}: so much {way} at "
+        f"{(start + end) / 2:g} mm than at {start:g} and {end:g} mm."
     )
 
 

@@ -13,6 +13,7 @@ from metrolib.rebuild.stages.stage_words import hours
 from metrolib.rebuild.stages.stages import stages
 from metrolib.rebuild.stages.stop_readings import stop_readings
 from metrolib.rebuild.stages.watches import watch
+from metrolib.rebuild.wording import crowned
 from metrolib.show.pages import page_path, template, write_page
 from metrolib.show.sheet_plan import Row, sheet_plans
 from metrolib.units import show_length, unit_sign
@@ -149,6 +150,8 @@ def _kept(survey, plan):
 def _said(survey, heights, plan, rows):
     """Say how sure it is, how sure each figure is, and what is not settled yet."""
     unit, said = survey.display, [_sure(plan)]
+    if plan.decision.crown != 0:
+        said.insert(0, crowned(plan, unit))
     U = 2 * float(plan.depth_u[~plan.left_out].max())
     if U > 0:
         said.append(f"Each depth is known to ±{show_length(U, unit)} or better (U, k = 2).")

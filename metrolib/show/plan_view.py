@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
+from metrolib.rebuild.wording import with_crown
 from metrolib.show.numbers import Number, write_numbers
 from metrolib.show.style import (
     DEPTH,
@@ -74,7 +75,8 @@ def draw_plan_view(plan, ax, unit):
         max([cell[0] + cell[2] for cell in cells.values()] + [end for _, end in ends]),
     )
     ax.set_yticks(list(ticks.values()), list(ticks))
-    dress(ax, title=_title(unit))
+    title = _title(plan, unit)
+    dress(ax, title=title)
     ax.spines["left"].set_visible(False)
     ax.tick_params(axis="y", length=0)
     legend_below(ax, _key(plan, greatest, digits, unit))
@@ -90,13 +92,14 @@ def draw_plan_view(plan, ax, unit):
         ],
     )
     if unwritten:
-        dress(ax, title=f"{_title(unit)}; cells without a number are in the table")
+        dress(ax, title=f"{title}; cells without a number are in the table")
     return ax
 
 
-def _title(unit):
+def _title(plan, unit):
     """Return what the picture shows."""
-    return f"to take off, in {unit_sign(unit)} (seen from above)"
+    shape = with_crown(plan.decision.crown, unit)
+    return f"to take off, in {unit_sign(unit)} (seen from above)" + (shape and f"; target{shape}")
 
 
 def _from_front(plan):

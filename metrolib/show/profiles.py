@@ -5,6 +5,7 @@ import numpy as np
 from metrolib.form.wording import listing, nominal
 from metrolib.heights.frame import relative_to
 from metrolib.rebuild.findings import UNKNOWN
+from metrolib.rebuild.wording import with_crown
 from metrolib.show.style import (
     INK,
     MARKS,
@@ -156,7 +157,8 @@ def draw_face_removal(plan, ax, face, unit):
         height = _counted(plan, mine)
         draw_band(ax, plan.x[mine], height, plan.depth_u[mine], unit, named=i == 0)
         ax.plot(plan.x[mine], shown(height, unit), label=label, **look)
-        target = {"color": INK, "lw": 1.4, "label": "target" if i == 0 else None}
+        named = f"target{with_crown(plan.decision.crown, unit)}" if i == 0 else None
+        target = {"color": INK, "lw": 1.4, "label": named}
         ax.plot(plan.x[mine], shown(plan.target[mine], unit), **target)
     out = np.flatnonzero((plan.face == face) & plan.left_out)
     if out.size:

@@ -4,6 +4,7 @@ import numpy as np
 
 from metrolib.rebuild.rounds.progress_words import SIGNS
 from metrolib.rebuild.rounds.standing_verdicts import GO_ON
+from metrolib.rebuild.wording import with_crown
 from metrolib.show.profiles import K, draw_band, line_look
 from metrolib.show.style import (
     INK,
@@ -62,7 +63,8 @@ def draw_face_progress(now, ax, face, unit):
             look = line_look(k) | {"ls": "-" if last else _DASHES[k % len(_DASHES)]}
             label = label_of(name if name == now.names[0] else f"round {name}")
             ax.plot(x, shown(height, unit), label=None if number else label, **look)
-        target = {"color": INK, "lw": 1.8, "label": None if number else "target"}
+        named = None if number else f"target{with_crown(now.plan.decision.crown, unit)}"
+        target = {"color": INK, "lw": 1.8, "label": named}
         ax.plot(x, shown(now.plan.target[mine], unit), **target)
     _write_signs(now, ax, lines)
     dress(ax, y=height_label(unit), title=f"{face}: round by round down to the target. {_KEY}")

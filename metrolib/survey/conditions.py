@@ -44,6 +44,7 @@ def take_decision(book, table, faces, path=("decision",), title="decision"):
         greatest_cut=_take_greatest_cut(section, faces),
         between_stations=section.flag("between_stations", False),
         target_height=_take_unless_open(section, "target_height"),
+        crown=section.number("crown", 0.0),
     )
     section.finish()
     return decision

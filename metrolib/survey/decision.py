@@ -37,6 +37,9 @@ class Decision:
         Mean height of the target over the faces, set by hand: above nominal, in the frame of the
         datum, or without one in the frame that fits the faces themselves [mm]. None sets it as
         high as the other conditions allow.
+    crown : float
+        How much higher the target is in the middle of the ways than at their ends [mm]; below zero
+        it is hollow. `metrolib.rebuild.removal.crown.crown_at` tells its shape.
     """
 
     faces: tuple[str, ...] = ()
@@ -52,3 +55,4 @@ class Decision:
     greatest_cut: dict[str, float] = field(default_factory=dict)
     between_stations: bool = False
     target_height: float | None = None
+    crown: float = 0.0

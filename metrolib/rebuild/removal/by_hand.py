@@ -54,7 +54,7 @@ def at_height(guard, group, places, programme, decision, *, draws, seed):
 
 def _lift(group, motion, height):
     """Return the change of the motions that brings the mean height of the target to `height`."""
-    mean = group.area @ group.columns / group.area.sum()
+    mean = group.mean(group.columns)
     moves = np.array([name == "lift" or name.startswith("offset") for name in group.motions])
     raised = float(mean @ moves)
     if abs(raised) < _LIFTS:
@@ -64,7 +64,7 @@ def _lift(group, motion, height):
             height,
             "leave it out",
         )
-    return moves * (height - mean @ motion) / raised
+    return moves * (height - group.mean(group.crown) - mean @ motion) / raised
 
 
 def _check_greatest(programme, places, motion, decision):

@@ -37,7 +37,8 @@ def checked_decision(heights, decision, conditions):
     _check_faces(heights, decision)
     _check_amounts(decision)
     lists = {name: tuple(getattr(decision, name)) for name in _LISTS}
-    return replace(decision, greatest_cut=dict(decision.greatest_cut), **lists)
+    crown = _checked_crown(heights, decision)
+    return replace(decision, greatest_cut=dict(decision.greatest_cut), crown=crown, **lists)
 
 
 def _check_faces(heights, decision):
@@ -108,6 +109,15 @@ def _check_amounts(decision):
             f"clean_up {decision.clean_up:g} mm with band {decision.band:g} mm",
             "set one of them to 0",
         )
+
+
+def _checked_crown(heights, decision):
+    """Return the crown; refuse one that is no height, or that no face of the group would show."""
+    crown = checks.number("crown", decision.crown)
+    if crown != 0 and not any(heights.faces[name].up for name in decision.faces):
+        sideways = "these faces look sideways, so none of them rises with it"
+        raise checks.wrong("crown", sideways, crown, "leave it out")
+    return crown
 
 
 def named(faces):

@@ -177,7 +177,7 @@ def between_stations(plan):
     group, decision = plan.group, plan.decision
     places = make_places(group, decision, gaps=True)
     count = int((~group.left_out).sum())
-    height = places.low @ group.relative_height[~group.left_out]
+    height = places.low @ group.over_crown[~group.left_out]
     target = group.columns @ plan.motion_values
     dips = places.dip_law @ group.relative_height[~group.left_out]
     cov = group.cov[np.ix_(~group.left_out, ~group.left_out)]

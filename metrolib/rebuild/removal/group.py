@@ -1,8 +1,9 @@
 """The group of faces that end together: its stations seen in their frame, and its target's freedom.
 
-The target of a group is its nominal shape after one rigid motion (`coplanar`), or after one tilt
-and an offset for each face (`parallel`). Its heights are seen less the rigid motion that fits the
-datum, and less what of that motion the datum leaves open, fitted to the group itself.
+The target of a group is its nominal shape, with the crown on it, after one rigid motion
+(`coplanar`), or after one tilt and an offset for each face (`parallel`). Its heights are seen less
+the rigid motion that fits the datum, and less what of that motion the datum leaves open, fitted to
+the group itself.
 """
 
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from metrolib.heights.frame import fit_motion, rigid_columns
 from metrolib.heights.result import DETERMINED, PRIOR_U
 from metrolib.rebuild.removal.areas import station_areas
 from metrolib.rebuild.removal.conditions import named
+from metrolib.rebuild.removal.crown import crown_at
 
 #: Motions in the order of the columns of `metrolib.heights.frame.rigid_columns`.
 RIGID = ("lift", "pitch", "roll", "shift", "yaw")
@@ -36,8 +38,10 @@ class Group:
         Nominal heights [mm].
     relative_height : ndarray, shape (n,)
         Heights above nominal in the frame of the datum [mm].
+    crown : ndarray, shape (n,)
+        How much higher than a plane the target is to stand [mm].
     law : ndarray, shape (n, N)
-        How they answer to all N heights: relative_height = law (heights - nominal heights).
+        How the heights answer to all N heights: relative_height = law (heights - nominal heights).
     error_law : ndarray, shape (n, N)
         How the errors of all N heights show against a target that is set out in this frame.
     cov : ndarray, shape (n, n)
@@ -60,6 +64,7 @@ class Group:
     left_out: np.ndarray
     nominal: np.ndarray
     relative_height: np.ndarray
+    crown: np.ndarray
     law: np.ndarray
     error_law: np.ndarray
     cov: np.ndarray
@@ -67,6 +72,15 @@ class Group:
     columns: np.ndarray
     limit: np.ndarray
     area: np.ndarray
+
+    @property
+    def over_crown(self):
+        """Heights less the crown, shape (n,) [mm]: the target lies below them as a plane."""
+        return self.relative_height - self.crown
+
+    def mean(self, values):
+        """Return the mean over the faces of values of the stations, along the first axis."""
+        return self.area @ values / self.area.sum()
 
 
 def make_group(heights, decision):
@@ -93,6 +107,7 @@ def make_group(heights, decision):
         heights.left_out[index],
         nominal[index],
         law @ (heights.values - nominal),
+        crown_at(decision, heights.faces, heights.face[index], heights.x[index]),
         law,
         error_law,
         cov,

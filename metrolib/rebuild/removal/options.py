@@ -12,7 +12,7 @@ from metrolib.rebuild.removal.places import make_places
 from metrolib.rebuild.removal.plan import RemovalPlan
 from metrolib.rebuild.removal.programme_single import find_target
 from metrolib.rebuild.removal.removal import make_programme, plan_removal
-from metrolib.rebuild.wording import governing_place, place, written
+from metrolib.rebuild.wording import governing_place, place, with_crown, written
 from metrolib.survey.decision import Decision
 from metrolib.units import from_millimetres, show_length, unit_sign
 
@@ -29,11 +29,14 @@ class AsItIs:
     deviation : float
         Width of the narrowest zone, shaped and held like the target, that holds all stations that
         count; for parallel faces the widest that any face needs [mm].
+    crown : float
+        Of that shape [mm].
     """
 
     faces: tuple[str, ...]
     together: str
     deviation: float
+    crown: float = 0.0
 
     def in_words(self, unit="um"):
         """Say how far off it is.
@@ -44,7 +47,8 @@ class AsItIs:
             ``"um"`` or ``"thou"``.
         """
         off = show_length(self.deviation, unit)
-        return f"{named(self.faces)} left alone: {off} off from {self.together}."
+        shape = f"{self.together}{with_crown(self.crown, unit)}"
+        return f"{named(self.faces)} left alone: {off} off from {shape}."
 
     def __str__(self):
         return self.in_words()
@@ -129,7 +133,7 @@ def compare(heights, options, *, seed=1, draws=40_000):
     heights : Heights
     options : dict of str to Decision
         What might be decided, by name. What is there if nothing is done is told once for each set
-        of faces, with the datum and the tilt of the first option that has it.
+        of faces, with the datum, the tilt and the crown of the first option that has it.
     seed, draws : int
         As in `plan_removal`.
 
@@ -220,7 +224,8 @@ def _as_it_is(heights, decision):
         return error
     # The deepest cut down to one target, made least, is the width of the narrowest zone.
     depth = programme.depth(find_target(programme).motion)
-    return AsItIs(tuple(decision.faces), decision.together, float(depth.max()))
+    deviation = float(depth.max())
+    return AsItIs(tuple(decision.faces), decision.together, deviation, decision.crown)
 
 
 def _columns(unit):

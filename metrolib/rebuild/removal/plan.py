@@ -75,9 +75,9 @@ class FaceRemoval:
     least_station: int
 
 
-def _mean_targets(programme, law, nominal, mean_columns, z):
+def _mean_targets(programme, law, shape, mean_columns, mean_crown, z):
     """Return the mean height of the target for each set of heights."""
-    return find_targets(programme, z @ law.T - nominal).motion @ mean_columns
+    return find_targets(programme, z @ law.T - shape).motion @ mean_columns + mean_crown
 
 
 def _given_target(height, z):
@@ -122,8 +122,8 @@ class RemovalPlan:
     motions : tuple of str
         How the target may move.
     motion_values : ndarray, shape (p,)
-        How far it is moved from the nominal shape: lift and shift [mm], pitch, roll and yaw
-        [mm/m] as in `metrolib.heights.frame.rigid_columns`, offsets along each normal [mm].
+        How far it is moved from the nominal shape with its crown: lift and shift [mm], pitch, roll
+        and yaw [mm/m] as in `metrolib.heights.frame.rigid_columns`, offsets along each normal [mm].
     motion_law : ndarray, shape (p, N)
         How these answer to all N heights, while the same stations decide.
     volume, volume_u : float
@@ -199,10 +199,9 @@ class RemovalPlan:
 
         Above nominal, in the frame of the datum. A plain float where the heights are exact.
         """
-        return sum(
-            share * motion
-            for share, motion in zip(self._mean_columns, self.motion.values(), strict=True)
-        )
+        moved = zip(self.group.mean(self.group.columns), self.motion.values(), strict=True)
+        crown = float(self.group.mean(self.group.crown))
+        return sum((share * motion for share, motion in moved), start=crown)
 
     @property
     def drawn_from(self):
@@ -220,14 +219,11 @@ class RemovalPlan:
         if self.decision.target_height is not None:
             return partial(_given_target, self.decision.target_height)
         nominal = np.array([self.heights.faces[name].nominal_height for name in self.heights.face])
-        counts = ~self.left_out
-        law = self.group.law[counts]
-        return partial(_mean_targets, self.programme, law, law @ nominal, self._mean_columns)
-
-    @property
-    def _mean_columns(self):
-        """How the mean height of the target over the faces answers to its motions, shape (p,)."""
-        return self.area @ self.group.columns / self.area.sum()
+        group, counts = self.group, ~self.left_out
+        law = group.law[counts]
+        shape = law @ nominal + group.crown[counts]
+        means = group.mean(group.columns), group.mean(group.crown)
+        return partial(_mean_targets, self.programme, law, shape, *means)
 
     @property
     def deviation_left(self):

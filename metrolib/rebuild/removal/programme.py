@@ -15,7 +15,7 @@ class Programme:
     columns : ndarray, shape (n, p)
         G: height of the target for one unit of each motion [mm, mm/m].
     height : ndarray, shape (n,)
-        z [mm].
+        z, less the crown [mm].
     area : ndarray, shape (n,)
         Area that each station stands for [mm²].
     least : ndarray, shape (q,)

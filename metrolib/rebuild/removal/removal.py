@@ -28,7 +28,7 @@ def plan_removal(heights, decision=None, *, seed=1, draws=40_000, **conditions):
     **conditions
         Fields of `Decision`, in place of those of `decision`: faces, together, datum, tilt_along,
         tilt_across, clean_up, band, confidence, minimise, untouchable, greatest_cut,
-        between_stations, target_height.
+        between_stations, target_height, crown.
 
     Returns
     -------
@@ -50,7 +50,9 @@ def plan_removal(heights, decision=None, *, seed=1, draws=40_000, **conditions):
     the guard; r is at least 0 and at most what the face may lose; an untouchable face ends as it
     is, so that T <= z <= T + band there, without guard. The target may move as `together` says: one
     rigid motion of the nominal shape (lift, pitch, roll, and shift and yaw where a face does not
-    look straight up or down), or one tilt and an offset for each face. `tilt_along` holds its
+    look straight up or down), or one tilt and an offset for each face. A crown is put on that
+    shape beforehand (`metrolib.rebuild.removal.crown.crown_at`); the plan then is that of a plane
+    under heights that are lower by the crown. `tilt_along` holds its
     pitch, and its yaw where the datum shows that; `tilt_across` its roll.
 
     Areas give each station its weight (see `metrolib.rebuild.removal.areas`). Several targets may
@@ -109,7 +111,7 @@ def make_programme(group, decision, places):
     return Programme(
         group.motions,
         group.columns[counts],
-        group.relative_height[counts],
+        group.over_crown[counts],
         group.area[counts],
         np.where(as_it_is, 0.0, decision.clean_up),
         np.where(as_it_is, 0.0, places.u),
@@ -124,7 +126,7 @@ def make_programme(group, decision, places):
 def _plan(heights, decision, group, places, programme, guard):
     """Put the plan together."""
     found, counts = guard.target, np.flatnonzero(~group.left_out)
-    target = group.columns @ found.motion
+    target = group.columns @ found.motion + group.crown
     motion_law = found.law @ places.low @ group.law[counts]
     answer = group.columns @ motion_law
     depth = np.maximum(group.relative_height - target - decision.band, 0.0)

@@ -225,6 +225,7 @@ class _Task:
     nominal: np.ndarray
     error_law: np.ndarray
     columns: np.ndarray
+    crown: np.ndarray
     counts: np.ndarray
     depth: np.ndarray
     room: np.ndarray
@@ -246,12 +247,12 @@ class _Task:
         normal = np.random.default_rng(stream).standard_normal((len(z), (self.spread > 0).sum()))
         at_places[:, self.spread > 0] += normal * self.spread[self.spread > 0]
         clean = (self.room + at_places >= -_ROUNDING) | ~self.must_clean
-        again = z[: max(self.replanned - start, 0)] @ self.law.T - self.nominal
+        again = z[: max(self.replanned - start, 0)] @ self.law.T - self.nominal - self.crown
         again = again[:, self.counts]
         if self.by_hand is not None:  # nothing moves it
             target = np.tile(self.by_hand, (len(again), 1))
             return np.maximum(self.depth + error, 0.0), clean, target, 0 * clean[: len(again)]
-        target = find_targets(self.programme, again).motion @ self.columns.T
+        target = find_targets(self.programme, again).motion @ self.columns.T + self.crown
         governs = find_targets(self.bare, again).governs
         return np.maximum(self.depth + error, 0.0), clean, target, governs
 
@@ -277,6 +278,7 @@ def _task(plan, seed, draws):
         group.law @ nominal,
         group.error_law,
         group.columns,
+        group.crown,
         ~plan.left_out,
         plan.relative_height - plan.target - plan.decision.band,
         bare.room(plan.motion_values),

@@ -7,6 +7,7 @@ import numpy as np
 from metrolib import checks
 from metrolib.errors import InputError
 from metrolib.rebuild.findings import UNKNOWN
+from metrolib.rebuild.removal.crown import crown_at
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,7 +22,8 @@ class Seen:
     law : ndarray, shape (rounds, n, N)
         How they answer to the heights of all rounds; zeros where not known.
     between : ndarray of bool, shape (rounds, n)
-        Taken on the straight line between the neighbouring stations of that round.
+        Taken on the straight line between the neighbouring stations of that round; where the
+        target has a crown, bent as that is.
     cov : ndarray, shape (N, N)
         Covariance of the heights of all rounds [mm²].
     """
@@ -78,7 +80,9 @@ def see(rounds, plan, planned_from):
     for k, name in enumerate(rounds.names):
         here, weights, between[k] = _own_heights(rounds[name], plan)
         law[k][:, rounds.index[name]] = weights
-        values = weights @ rounds[name].values - plan.nominal - moved
+        crown = crown_at(plan.decision, faces, rounds[name].face, rounds[name].x)
+        over_crown = weights @ (rounds[name].values - crown)
+        values = over_crown + plan.group.crown - plan.nominal - moved
         height[k, here] = values[here]
         law[k, here] -= frame[here]
     found = Seen(height, law, between, rounds.cov)

@@ -7,6 +7,7 @@ import numpy as np
 from metrolib import checks
 from metrolib.form.wording import nominal
 from metrolib.heights.stations import MERGE
+from metrolib.rebuild.removal.crown import crown_at
 from metrolib.rebuild.removal.plan import RemovalPlan
 from metrolib.uncertain.linear import Measured
 
@@ -91,7 +92,8 @@ def cross_section(plan, x):
     ----------
     plan : RemovalPlan
     x : float
-        Place along the ways [mm]; between stations heights are taken on a straight line.
+        Place along the ways [mm]; between stations heights are taken on a straight line, while the
+        target follows its crown.
 
     Returns
     -------
@@ -118,7 +120,9 @@ def cross_section(plan, x):
     x = checks.number("x", x)
     weights = np.array([_weights(plan, name, x) for name in plan.faces])
     height = weights @ (plan.nominal + plan.relative_height)
-    target = weights @ (plan.nominal + plan.target)
+    target = weights @ (plan.nominal + plan.target - plan.group.crown)
+    names = np.array(list(plan.faces))
+    target += crown_at(plan.decision, plan.faces, names, np.full(len(names), x))
     cov = plan.group.cov if plan.group.cov.any() else None
     heights = Measured(plan.relative_height, cov, None).several(weights, height)
     faces = {
