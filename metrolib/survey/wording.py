@@ -78,6 +78,7 @@ datum = []    # faces that the target is held parallel to; empty leaves it free
 # tilt_across = 0.0
 clean_up = 0.0    # least that must come off everywhere, mm
 band = 0.0    # what may stay above the target, mm
+# crown = 0.01    # how much higher than a plane the middle of the ways ends, mm
 confidence = 0.95    # that every place cleans up; "none" plans without a guard
 minimise = "volume"    # or "deepest cut"
 untouchable = []    # faces from which nothing may come off
