@@ -337,6 +337,6 @@ def test_a_crown_in_the_survey_is_printed_with_the_decision(run, survey):
         "The target has a crown of 10.0 µm: so much higher at 300 mm than at 0 and 600 mm." in out
     )
     _, out, _ = run(folder, "--no-report", "--unit", "thou")
-    assert "The target has a crown of 0.39 thou: " in out
+    assert "has a crown of 0.39 thou: " in out
     code, out, err = run(survey("survey.toml", "crown = 0.01", 'crown = "10 um"'), "--no-report")
     assert code == 2 and "crown is '10 um', a number is needed" in err
