@@ -1,4 +1,4 @@
-"""Survey folders for the browser tests: ways under a level, planned and not yet read."""
+"""Survey folders for the browser tests: ways under a level, planned, some of them read."""
 
 import csv
 
@@ -44,15 +44,20 @@ state = "levelled"
 """
 
 
-def plan(folder, traverses):
-    """Write a survey folder in which each traverse has a face and a planned row per station."""
+def plan(folder, traverses, read=None):
+    """Write a survey folder in which each traverse has a face and a planned row per station.
+
+    `read` has the readings, one a station, of traverses that are read already.
+    """
+    read = read or {}
     folder.mkdir(parents=True)
     parts = [_HEAD]
     rows = ["traverse,face,x,reading,repeat,note\n"]
     for number, name in enumerate(traverses, start=1):
         parts.append(_FACE.format(number=number, y=100.0 * number))
         parts.append(_TRAVERSE.format(number=number, name=name))
-        rows += [f"{name},way {number},{PITCH * at},,1,\n" for at in range(STATIONS)]
+        readings = read.get(name, [""] * STATIONS)
+        rows += [f"{name},way {number},{PITCH * at},{readings[at]},1,\n" for at in range(STATIONS)]
     (folder / "survey.toml").write_text("".join([*parts, _DECISION]), encoding="utf-8")
     (folder / "readings.csv").write_text("".join(rows), encoding="utf-8")
     return folder

@@ -1,7 +1,11 @@
 """What hands do at the worksheet: run the notebook, type readings, look at what is shown."""
 
+import re
+
 import nbformat
 from playwright.sync_api import expect
+
+_OPEN_WITHIN = 300_000  # ms; a kernel that starts on a busy machine is slow
 
 #: The notebook under test: the worksheet, and below it what stays when no kernel runs.
 CELLS = ("import metrolib\n\nsheet = metrolib.worksheet({folder!r})\nsheet", "print(sheet.result)")
@@ -20,7 +24,7 @@ def write_notebook(folder):
 def open_in_lab(page, server, folder, ready=".metro-entry"):
     """Open the worksheet of a folder in JupyterLab, until `ready` stands there."""
     path = write_notebook(folder).relative_to(server.root)
-    page.goto(f"{server.url}/lab/tree/{path}?token={server.token}&reset")
+    page.goto(f"{server.url}/lab/tree/{path}?token={server.token}&reset", timeout=_OPEN_WITHIN)
     page.wait_for_function("window.jupyterapp && window.jupyterapp.restored")
     page.evaluate("() => window.jupyterapp.restored")
     page.locator("#jupyterlab-splash").wait_for(state="detached")
@@ -33,14 +37,19 @@ def open_in_lab(page, server, folder, ready=".metro-entry"):
 def open_in_voila(page, server, folder, ready=".metro-entry"):
     """Open the worksheet of a folder in Voila, until `ready` stands there."""
     path = write_notebook(folder).relative_to(server.root)
-    page.goto(f"{server.url}/voila/render/{path}")
-    page.locator(ready).wait_for(timeout=60_000)
+    visit_voila(page, server, path, ready)
+
+
+def visit_voila(page, server, notebook, ready):
+    """Open a notebook in Voila, which runs it first, until `ready` stands there."""
+    page.goto(f"{server.url}/voila/render/{notebook}", timeout=_OPEN_WITHIN)
+    page.locator(ready).wait_for(timeout=_OPEN_WITHIN)
 
 
 def run_all(page, ready=".metro-entry"):
     """Run all cells and wait until the worksheet stands there."""
     page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
-    page.locator(ready).wait_for(timeout=60_000)
+    page.locator(ready).wait_for(timeout=_OPEN_WITHIN)
     _idle(page)
 
 
@@ -48,7 +57,7 @@ def _idle(page):
     page.wait_for_function(
         "() => window.jupyterapp.shell.currentWidget?.sessionContext?.session?.kernel?.status"
         " === 'idle'",
-        timeout=60_000,
+        timeout=_OPEN_WITHIN,
     )
 
 
@@ -68,16 +77,14 @@ def type_readings(page, texts, delay):
 
 def turn_to(page, name):
     """Turn to a page of the worksheet by keyboard."""
-    page.evaluate("() => document.querySelector('.metro-sheet button').focus()")
-    for _ in range(10):
-        if page.evaluate("name => document.activeElement.textContent.includes(name)", name):
-            break
-        page.keyboard.press("Tab")
+    page.locator(".metro-sheet button").first.focus()
+    reached = (
+        "name => document.activeElement.matches('.metro-page')"
+        " && document.activeElement.textContent.includes(name)"
+    )
+    _tab_until(page, reached, name)
     page.keyboard.press("Enter")
-    current = page.locator(".metro-current")
-    # each button is told on its own, so for an instant two of them, or none, may be marked
-    expect(current.filter(has_not_text=name)).to_have_count(0)
-    expect(current).to_contain_text(name)
+    expect(page.locator(".metro-current")).to_contain_text(name)
 
 
 def choose(page, traverse):
@@ -86,14 +93,20 @@ def choose(page, traverse):
         turn_to(page, "Take readings")
     page.locator(".metro-traverse select").select_option(label=traverse)
     page.wait_for_function(
-        "name => document.querySelector('.metro-entry').dataset.traverse === name", arg=traverse
+        "name => document.querySelector('.metro-entry')?.dataset.traverse === name", arg=traverse
     )
 
 
 def expect_taken(page, count):
     """Wait until so many readings are taken and none is on its way."""
-    expect(page.locator(".metro-progress")).to_contain_text(f"{count} of")
+    expect(page.locator(".metro-progress")).to_have_text(re.compile(f"^{count} of"))
     expect(page.locator(".metro-state")).not_to_contain_text("being written")
+
+
+def press(button):
+    """Press a button, once it can be pressed, by Enter."""
+    expect(button).to_be_enabled()
+    button.press("Enter")
 
 
 def press_by_keyboard(page, selector):
@@ -103,12 +116,39 @@ def press_by_keyboard(page, selector):
 
 
 def tab_to(page, selector):
-    """Go to a field or a button by Tab alone."""
+    """Go to a field or a button by Tab alone, once it is there."""
+    page.locator(selector).wait_for()
+    _tab_until(page, "css => document.activeElement.matches(css)", selector)
+
+
+def _tab_until(page, reached, what):
     for _ in range(60):
-        if page.evaluate("css => document.activeElement.matches(css)", selector):
+        if page.evaluate(reached, what):
             return
         page.keyboard.press("Tab")
-    raise AssertionError(f"Tab never came to {selector}")
+    raise AssertionError(f"Tab never came to {what}")
+
+
+def expect_no_sideways_scroll(page, within):
+    """Wait until nothing inside of an element asks to be scrolled sideways."""
+    page.wait_for_function(
+        """css => {
+             const at = document.querySelector(css);
+             return at.scrollWidth <= at.clientWidth;
+           }""",
+        arg=within,
+    )
+
+
+def sizes(buttons):
+    """Return width and height of buttons, all at one moment; there is one at least."""
+    buttons.first.wait_for()
+    return buttons.evaluate_all(
+        """all => all.map(each => {
+             const { width, height } = each.getBoundingClientRect();
+             return [width, height];
+           })"""
+    )
 
 
 def focus_order(page):
@@ -147,7 +187,7 @@ def shut_down(page):
 def wait_for_restart(page):
     """Wait until the server has started a new kernel in place of the one that died."""
     # JupyterLab tells it in a dialog; the state that it goes through may be too short to be seen
-    page.get_by_role("button", name="Ok").click(timeout=60_000)
+    page.locator(".jp-Dialog").get_by_role("button", name="Ok").click(timeout=_OPEN_WITHIN)
     _idle(page)
 
 
@@ -157,9 +197,7 @@ def set_theme(page, name):
         "theme => window.jupyterapp.commands.execute('apputils:change-theme', { theme })", name
     )
     light = str(name.endswith("Light")).lower()
-    page.wait_for_function(
-        "light => document.body.dataset.jpThemeLight === light", arg=light, timeout=15_000
-    )
+    page.wait_for_function("light => document.body.dataset.jpThemeLight === light", arg=light)
 
 
 def faint_words(page):

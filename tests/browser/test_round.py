@@ -43,8 +43,11 @@ def test_the_stop_stands_beside_the_prompt_and_an_overcut_warns(open_lab, lathe,
     expect(hands.reading_field(page)).to_be_in_viewport(ratio=1)
     shoot(page, "round_stop_reading")
     alarm = page.locator(".metro-alarm")
+    picture = page.locator("img.metro-picture")
+    before = picture.get_attribute("src")
     hands.type_readings(page, ["26,03"], 20)
     expect(page.locator(".metro-reach")).to_contain_text("are left")
+    expect(picture).not_to_have_attribute("src", before)  # it comes after any alarm
     expect(alarm).to_be_hidden()
     hands.type_readings(page, ["25,993"], 20)  # the sample's round went too deep here
     expect(alarm).to_contain_text("Careful, the target is within reach. At 900 mm on 'front flat'")

@@ -8,16 +8,8 @@ from tests.browser import hands
 
 def step(page, number):
     """Open a step by keyboard."""
-    page.locator("button.metro-step").nth(number - 1).press("Enter")
+    hands.press(page.locator("button.metro-step").nth(number - 1))
     expect(page.locator("button.metro-step").nth(number - 1)).to_contain_text("▸")
-
-
-def expect_no_sideways_scroll(page):
-    widths = page.evaluate(
-        "() => { const at = document.querySelector('.metro-sheet');"
-        " return [at.scrollWidth, at.clientWidth]; }"
-    )
-    assert widths[0] <= widths[1]
 
 
 def test_from_nothing_to_the_first_reading_by_keyboard(open_lab, lab, shoot):
@@ -36,12 +28,12 @@ def test_from_nothing_to_the_first_reading_by_keyboard(open_lab, lab, shoot):
     width_is_refused_and_the_focus_stays(page)
     shoot(page, "setting_up_fault")
     the_drawing_follows(page)
-    expect_no_sideways_scroll(page)
+    hands.expect_no_sideways_scroll(page, ".metro-sheet")
     shoot(page, "setting_up_faces")
-    for number, name in ((3, "instruments"), (4, "readings"), (5, "write")):
+    for number, name in ((3, "instruments"), (4, "readings"), (5, "folder")):
         step(page, number)
-        expect(page.locator(".metro-open-step")).to_be_visible()
-        expect_no_sideways_scroll(page)
+        expect(page.locator(".metro-open-step h3").first).to_have_text(f"The {name}")
+        hands.expect_no_sideways_scroll(page, ".metro-sheet")
         shoot(page, f"setting_up_{name}")
     hands.press_by_keyboard(page, "button.metro-write")
     expect(page.locator(".metro-entry")).to_be_visible()
@@ -78,7 +70,7 @@ def the_drawing_follows(page):
     page.keyboard.press("Enter")
     expect(page.locator(".metro-section-words")).to_contain_text("width 38.1")
     expect(drawing).not_to_have_attribute("src", before)
-    assert drawing.evaluate("image => image.naturalWidth") > 100
+    page.wait_for_function("() => document.querySelector('img.metro-section').naturalWidth > 100")
     expect(page.locator(".metro-field-width input")).to_be_focused()
 
 
@@ -92,11 +84,10 @@ def test_a_tablet_sets_up_by_touch_in_voila(open_voila, voila, shoot):
     expect(page.locator(".metro-section-words")).to_contain_text("front flank")
     page.locator("button.metro-step").nth(1).tap()
     expect(page.locator(".metro-field-width input")).to_be_visible()
-    expect_no_sideways_scroll(page)
+    hands.expect_no_sideways_scroll(page, ".metro-sheet")
     shoot(page, "setting_up_tablet")
-    for each in page.locator(".metro-sheet button:visible").all():
-        box = each.bounding_box()
-        assert box["height"] >= 40, "too small for a finger"
+    for _, height in hands.sizes(page.locator(".metro-sheet button:visible")):
+        assert height >= 40, "too small for a finger"
     page.locator("button.metro-step").nth(4).tap()
     page.locator("button.metro-write").tap()
     expect(page.locator(".metro-station")).to_be_visible()

@@ -11,12 +11,12 @@ from tests.browser import hands
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_surveys" / "toolroom_lathe"
 
 
-def cell(page, at):
-    return page.locator(".metro-cell input").nth(at)
-
-
 def line(page, at):
     return page.locator(".metro-table-line").nth(at)
+
+
+def cell(page, at):
+    return line(page, at).locator(".metro-cell input")
 
 
 def all_traverses(page):
@@ -30,7 +30,7 @@ def test_corrected_left_out_and_brought_back_by_keyboard(open_lab, lab, shoot):
     page = open_lab(folder)
     hands.turn_to(page, "All readings")
     all_traverses(page)
-    page.locator("button.metro-later").press("Enter")
+    hands.press(page.locator("button.metro-later"))
     expect(page.locator(".metro-table-told")).to_contain_text("Rows 41 to 80 of 295")
     expect(line(page, 2)).to_contain_text("level on rear flat turned: 1300 mm")
     before = cell(page, 2).input_value()
@@ -44,7 +44,7 @@ def test_corrected_left_out_and_brought_back_by_keyboard(open_lab, lab, shoot):
     left_out_with_a_reason(page, shoot)
     hands.press_by_keyboard(page, "button.metro-bring-back")
     expect(cell(page, 2)).to_have_value("-4.5")
-    page.locator("button.metro-table-undo").press("Enter")
+    hands.press(page.locator("button.metro-table-undo"))
     expect(line(page, 2)).to_contain_text("✗ left out, it was -4.5: chip under the foot")
     assert len(read_survey(folder).readings) == 294
     history = (folder / "history.csv").read_text(encoding="utf-8-sig").splitlines()
@@ -71,13 +71,13 @@ def wrong_input_keeps_focus_and_text(page):
 def left_out_with_a_reason(page, shoot):
     """Open the history by Tab and Enter, say why, and leave the reading out."""
     page.keyboard.press("Tab")
+    expect(line(page, 2).locator("button.metro-more")).to_be_focused()
     page.keyboard.press("Enter")
     expect(page.locator(".metro-row-history")).to_contain_text("corrected from")
-    page.keyboard.press("Tab")
+    hands.tab_to(page, ".metro-reason input")
     page.keyboard.type("chip under the foot", delay=20)
     shoot(page, "table_history")
-    page.keyboard.press("Tab")
-    page.keyboard.press("Enter")
+    hands.press_by_keyboard(page, "button.metro-leave-out")
     expect(line(page, 2)).to_contain_text("✗ left out, it was -4.5: chip under the foot")
     expect(cell(page, 2)).to_have_value("")
 
@@ -90,10 +90,7 @@ def test_a_tablet_shows_the_table_without_scrolling_sideways(open_voila, voila, 
     line(page, 1).locator("button.metro-more").tap()
     expect(page.locator(".metro-row-history")).to_be_visible()
     shoot(page, "table_tablet")
-    wide = page.evaluate(
-        "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
-    )
-    assert wide <= 0
+    hands.expect_no_sideways_scroll(page, "html")
     cell(page, 1).tap()
     cell(page, 1).fill("0,25")
     cell(page, 1).press("Enter")

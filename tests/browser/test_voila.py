@@ -16,7 +16,7 @@ TABLET_LYING = {"width": 1280, "height": 800}
 
 @pytest.fixture(scope="module")
 def folder(voila):
-    return folders.plan(voila.root / "bench", ["front way out"])
+    return folders.plan(voila.root / "bench", ["front way out", "front way back"])
 
 
 @pytest.fixture(scope="module")
@@ -25,6 +25,7 @@ def page(open_voila, folder):
 
 
 def test_ten_readings_on_a_tablet_stand_on_disk(page, folder, shoot):
+    hands.choose(page, "front way out")
     expect(hands.reading_field(page)).to_have_attribute("inputmode", "decimal")
     hands.type_readings(page, TEN, 60)
     hands.expect_taken(page, 10)
@@ -39,20 +40,24 @@ def test_ten_readings_on_a_tablet_stand_on_disk(page, folder, shoot):
 )
 def test_nothing_is_cut_off_and_field_and_prompt_are_in_sight(page, shoot, screen, name):
     page.set_viewport_size(screen)
+    page.wait_for_function("width => innerWidth === width", arg=screen["width"])
     hands.reading_field(page).focus()
     shoot(page, f"voila_{name}")
-    wide = page.evaluate("() => document.documentElement.scrollWidth")
-    assert wide <= screen["width"], "nobody scrolls sideways with oily hands"
+    hands.expect_no_sideways_scroll(page, "html")  # nobody does with oily hands
     for part in (".metro-station", ".metro-reading", ".metro-take"):
         expect(page.locator(part)).to_be_in_viewport(ratio=1)
-    for box in page.locator(".metro-entry button:visible").all():
-        size = box.bounding_box()
-        assert min(size["width"], size["height"]) >= 44, "a thumb hits it"
+    for size in hands.sizes(page.locator(".metro-entry button:visible")):
+        assert min(size) >= 44, "a thumb hits it"
 
 
 def test_the_field_keeps_the_focus_while_the_picture_is_drawn_anew(page):
+    hands.choose(page, "front way back")
+    expect(page.locator(".metro-picture-words")).to_contain_text("front way back")  # it is drawn
+    picture = page.locator("img.metro-picture")
+    before = picture.get_attribute("src")
     hands.type_readings(page, ["1"], 20)
-    hands.expect_taken(page, 11)
+    hands.expect_taken(page, 1)
+    expect(picture).not_to_have_attribute("src", before)
     expect(hands.reading_field(page)).to_be_focused()
 
 
@@ -62,7 +67,7 @@ def test_the_notebook_of_the_worksheet_works_in_voila(voila, tablet, shoot):
         (voila.root / part).parent.mkdir(exist_ok=True)
         copy(PROJECT / part, voila.root / part)
     page = tablet.new_page()
-    page.goto(f"{voila.url}/voila/render/notebooks/bench_worksheet.ipynb")
+    hands.visit_voila(page, voila, "notebooks/bench_worksheet.ipynb", ".metro-entry")
     expect(page.locator(".metro-station")).to_contain_text("front way, feet at 0 and 200 mm")
     hands.type_readings(page, ["-2,0", "-1.1"], 60)
     hands.expect_taken(page, 2)

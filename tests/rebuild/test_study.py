@@ -1,3 +1,4 @@
+import multiprocessing
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import replace
 
@@ -99,7 +100,9 @@ def test_several_low_spots_share_the_governing():
 def test_the_executor_changes_nothing():
     plan = _worn()
     alone = study_plan(plan, draws=5000)
-    with ThreadPoolExecutor(2) as threads, ProcessPoolExecutor(2) as processes:
+    # started afresh: a fork of a process with threads may lock up
+    afresh = multiprocessing.get_context("spawn")
+    with ThreadPoolExecutor(2) as threads, ProcessPoolExecutor(2, afresh) as processes:
         for executor in (threads, processes):
             other = study_plan(plan, draws=5000, executor=executor)
             assert other.depth.tobytes() == alone.depth.tobytes()

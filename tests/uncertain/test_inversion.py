@@ -1,5 +1,6 @@
 """Test inversion: against the folded normal law that three stations follow, and its own rules."""
 
+import multiprocessing
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from functools import partial
 
@@ -92,10 +93,15 @@ def test_heights_twice_as_large_give_ends_twice_as_large():
     np.testing.assert_allclose(found[1].ends(0.02, 0.02), 2 * np.array(found[0].ends(0.02, 0.02)))
 
 
-@pytest.mark.parametrize("pool", [ThreadPoolExecutor, ProcessPoolExecutor])
+def _processes():
+    # started afresh: a fork of a process with threads may lock up
+    return ProcessPoolExecutor(2, multiprocessing.get_context("spawn"))
+
+
+@pytest.mark.parametrize("pool", [lambda: ThreadPoolExecutor(2), _processes])
 def test_it_does_not_matter_who_draws(pool):
     alone = three_stations(0.006, draws=2500)
-    with pool(2) as executor:
+    with pool() as executor:
         shared = three_stations(0.006, draws=2500, executor=executor)
     np.testing.assert_array_equal(shared.below, alone.below)
 

@@ -97,13 +97,19 @@ class Screen:
             self._at = at  # what the page registers while it is built belongs to it
             module = import_module(f"metrolib.show.worksheet.{PAGES[name]}")
             self._pages[at] = module.page(self.sheet, self)
-        self._name = name
         self._page.children = (self._pages[at],)
-        for other, tab in self._tabs.items():
-            tab.description = f"▸ {other}" if other == name else other
-            (tab.add_class if other == name else tab.remove_class)("metro-current")
+        self._mark(name)
         for do in self._catching_up[at]:
             do()
+
+    def _mark(self, name):
+        """Mark the button of the page that is open; the old one first, so that two never are."""
+        if self._name not in (None, name):
+            self._tabs[self._name].description = self._name
+            self._tabs[self._name].remove_class("metro-current")
+        self._name = name
+        self._tabs[name].description = f"▸ {name}"
+        self._tabs[name].add_class("metro-current")
 
     def when_shown(self, do):
         """Have `do()` called each time the page that is being built is opened, also at first."""

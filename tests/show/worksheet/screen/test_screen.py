@@ -68,6 +68,19 @@ def test_each_page_opens_and_is_marked_in_words(sheet, name):
     assert [tab.description for tab in marked] == [f"▸ {name}"]
 
 
+def test_at_no_moment_two_pages_are_marked_as_open(sheet):
+    screen, seen = Screen(sheet), []
+    tabs = screen._tabs.values()
+    for tab in tabs:
+        tab.observe(
+            lambda _: seen.append(sum("metro-current" in one._dom_classes for one in tabs)),
+            "_dom_classes",
+        )
+    for name in [*PAGES, *reversed(PAGES)]:
+        screen.show(name)
+    assert set(seen) == {0, 1}, "each button is told to the browser on its own"
+
+
 def test_a_page_is_built_once_and_catches_up_each_time(sheet):
     screen = Screen(sheet)
     (first,) = screen._page.children

@@ -134,7 +134,6 @@ function render({ model, el }) {
     model.send({ kind: "at", key });
     complain("");
     show();
-    on.input.focus();
   }
 
   // Mostly the last one is meant; a station with a reading that was stepped to is meant itself.
