@@ -51,8 +51,9 @@ class LiveView:
         return self._doubts.pop(key, None)
 
     def taken(self, prompt, value):
-        """Return a warning where a reading of a round shows the target within reach, or None."""
-        return None if self._round is None else self._round.taken(prompt, value)
+        """Say how near the target a reading of a round shows the place to be."""
+        if self._round is not None:
+            self._round.taken(prompt, value)
 
     def show(self):
         """Draw the picture anew, say how the traverse closes, and the rest after a pause."""

@@ -56,8 +56,8 @@ class _TakingPage:
         self._show_course()
         self.entry.answer(*self._answers[message["token"]])
         settled = self.live.settle(message["key"]) if message["again"] else None
-        if taken is not None and (near := self.live.taken(taken.prompt, taken.value)) is not None:
-            self.screen.alarm(near)
+        if taken is not None:
+            self.live.taken(taken.prompt, taken.value)
         if taken is not None and taken.doubt is not None:
             self._ask_about(taken.doubt)
         elif taken is not None and settled is not None:
