@@ -30,7 +30,7 @@ function fill(box, words, ...buttons) {
     box.scrollIntoView({ block: "nearest" });
 }
 
-// What is told above the entry pushes these boxes down: whoever types here keeps them in sight.
+// What is told above the entry pushes the field down: whoever types here keeps it in sight.
 function keepInSight(whole, boxes) {
   const follow = new ResizeObserver(() => {
     if (!whole.contains(document.activeElement)) return;
@@ -304,7 +304,7 @@ function render({ model, el }) {
   show();
   // in Voila nothing else wants the keys; in a notebook the focus is left where it is
   requestAnimationFrame(() => document.activeElement === document.body && on.input.focus());
-  const follow = keepInSight(on.whole, [on.late, on.doubt]);
+  const follow = keepInSight(on.whole, [on.typing, on.late, on.doubt]);
   return () => {
     follow.disconnect();
     clearInterval(clock);
