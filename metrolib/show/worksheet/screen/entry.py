@@ -35,6 +35,8 @@ class Entry(anywidget.AnyWidget):
         What can be chosen; the first is the unit that low and high are in.
     spellings : dict of str to str
         The unit of each spelling that may be typed behind a number.
+    in_own : dict of str to float
+        How much one of each unit is in the first of `units`.
     folder_key : str
         Under which the browser keeps what is not acknowledged yet.
     locked : str
@@ -52,6 +54,7 @@ class Entry(anywidget.AnyWidget):
     unit = traitlets.Unicode("").tag(sync=True)
     units = traitlets.List().tag(sync=True)
     spellings = traitlets.Dict().tag(sync=True)
+    in_own = traitlets.Dict().tag(sync=True)
     folder_key = traitlets.Unicode("").tag(sync=True)
     locked = traitlets.Unicode("").tag(sync=True)
     done_words = traitlets.Unicode("").tag(sync=True)

@@ -5,7 +5,7 @@ from metrolib.show.worksheet.screen.adding import Adding
 from metrolib.show.worksheet.screen.entry import Entry
 from metrolib.show.worksheet.screen.live_view import LiveView
 from metrolib.show.worksheet.screen.look import button, column, field, row, shown_errors
-from metrolib.show.worksheet.typed import SPELLINGS, unit_sign, units_of
+from metrolib.show.worksheet.typed import SPELLINGS, in_own, unit_sign, units_of
 
 _DONE = "This traverse is read from end to end. Choose the next one above, or see all readings."
 
@@ -169,6 +169,7 @@ class _TakingPage:
             self.entry.at = sheet.prompt.key if sheet.prompt is not None else ""
             self.entry.units = [unit_sign(unit) for unit in units]
             self.entry.unit = unit_sign(units[0])
+            self.entry.in_own = {unit_sign(unit): in_own(unit, self._instrument) for unit in units}
             self.entry.spellings = {
                 word: unit_sign(unit) for unit in units for word in SPELLINGS[unit]
             }

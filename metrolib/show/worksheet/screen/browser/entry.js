@@ -103,8 +103,8 @@ function render({ model, el }) {
     const prompt = course.prompt;
     if (model.get("locked")) return complain(model.get("locked"));
     if (!prompt) return complain("Nothing is left to take here: step back to change a reading.");
-    const [units, own] = [model.get("spellings"), model.get("units")[0]];
-    const fault = wrongIn(text, prompt, { units, unit: on.unit.value, own });
+    const units = { units: model.get("spellings"), inOwn: model.get("in_own") };
+    const fault = wrongIn(text, prompt, { ...units, unit: on.unit.value, own: model.get("units")[0] });
     // the text stays, unselected: a reading typed ahead must not slip into this one's place
     if (fault) return complain(fault);
     on.input.value = "";
@@ -198,6 +198,7 @@ function render({ model, el }) {
   function acknowledge(message, item) {
     if (!item) return;
     if (message.kind === "refused") {
+      on.state.textContent = "";
       complain(`${item.text} at ${item.words} was not taken: ${message.words}`);
       if (course.find(item.key)) course.goTo(item.key, item.again);
       return;
