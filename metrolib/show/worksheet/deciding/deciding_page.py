@@ -142,7 +142,8 @@ class _DecidingPage:
     def _show_options(self):
         work = self.work
         self._options.value = option_table(work).to_html(border=0)
-        self._pinned.options = list(work.pinned)
+        self._pinned.options = [*work.pinned]
+        self._pinned.value = next(reversed(work.pinned), None)
         self._quiet = True
         self._start.options = [_ON_SCREEN, *work.starts]
         self._start.value = _ON_SCREEN

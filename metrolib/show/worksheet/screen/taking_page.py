@@ -29,9 +29,9 @@ class _TakingPage:
         self.unsaved = self._unsaved_row()
         self.live = LiveView(sheet, screen.lock)
         adding = Adding(sheet, screen, self._catch_up)
-        hand = column(self.traverse, self.entry, self.unsaved, adding.widget)
-        self.widget = row(hand, self.live.widget)
-        self.widget.add_class("metro-halves")
+        parts = (self.traverse, self.entry, self.unsaved, adding.widget)
+        hand = column(*parts, name="metro-hand")
+        self.widget = column(*self.live.beside, hand, self.live.widget, name="metro-taking")
         screen.when_shown(self._catch_up)
 
     # --- what the browser says -------------------------------------------------------------------
