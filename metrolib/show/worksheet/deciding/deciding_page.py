@@ -52,8 +52,7 @@ class _DecidingPage:
 
     def _catch_up(self):
         """Take in readings and decisions that came since the page was shown last."""
-        for line in self.sheet.news:
-            self.screen.tell(line)
+        self.screen.tell_news()
         survey = self.sheet.survey
         kept = pins_of(self.sheet.folder, survey.machine.faces)
         read = survey.readings_text, survey.toml_text, kept

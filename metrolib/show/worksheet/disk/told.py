@@ -74,6 +74,11 @@ def unwritten(count, unsaved, wrong):
         Changes that it lacks, and those of them that readings.csv lacks as well.
     wrong : str
     """
+    if not count:
+        return (
+            f"The folder takes no writing: {wrong}. What you read stays on this screen and in the"
+            " browser until it does: make it writable, or save elsewhere."
+        )
     if not unsaved:
         return (
             f"{NAME}: {wrong}. {_counted(count, 'reading')} went into the readings file alone; the"

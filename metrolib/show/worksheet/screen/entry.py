@@ -19,7 +19,8 @@ class Entry(anywidget.AnyWidget):
     the next; `corrects` says whether a reading was seen there, `waiting` how many stand
     behind. ``{kind: "at", key}`` only tells where
     the user stepped to, ``{kind: "undo"}`` asks for just that, and
-    ``"keep"`` and ``"leave out"`` settle a doubt. A token may come twice, where an answer was late.
+    ``"keep"`` and ``"leave out"`` settle a doubt; ``{kind: "left", tokens}`` asks which entries of
+    an earlier opening are `known`. A token may come twice, where an answer was late.
 
     Attributes
     ----------
@@ -90,6 +91,10 @@ class Entry(anywidget.AnyWidget):
     def saved(self):
         """Tell the browser that everything which was kept is on disk now."""
         self.send({"kind": "saved"})
+
+    def known(self, tokens):
+        """Tell the browser which entries of an earlier opening are on disk already."""
+        self.send({"kind": "known", "tokens": tokens})
 
     def go(self, key):
         """Have the browser step to a prompt, because the user asked for it elsewhere."""

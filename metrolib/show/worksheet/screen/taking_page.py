@@ -42,6 +42,8 @@ class _TakingPage:
             self.live.show()
         elif message["kind"] == "undo":
             self._undo()
+        elif message["kind"] == "left":
+            self.entry.known(self._on_disk(message["tokens"]))
         elif message["kind"] in ("keep", "leave out"):
             self._settle(message["key"], message.get("earlier"))
         elif message["token"] in self._answers:
@@ -150,7 +152,9 @@ class _TakingPage:
     def _save_elsewhere(self):
         place = self.unsaved.children[0].value
         self.sheet.save_elsewhere(place)
-        self.screen.tell(f"what is not on disk here is saved in {place}")
+        self.screen.tell(
+            f"Saved with all that is not on disk here: {place}. A worksheet can go on there."
+        )
 
     # --- showing ---------------------------------------------------------------------------------
 
@@ -174,14 +178,15 @@ class _TakingPage:
                 word: unit_sign(unit) for unit in units for word in SPELLINGS[unit]
             }
             self.entry.prompts = [_told(prompt) for prompt in sheet.prompts]
-        if not sheet.unsaved and self.unsaved.layout.display == "":
-            self.screen.clear()  # what was told of it no longer holds
-        tell = self.screen.alarm if sheet.unsaved else self.screen.tell
-        for line in sheet.news:
-            tell(line)
+        self.screen.tell_news()
         self.unsaved.layout.display = "" if sheet.unsaved else "none"
         if not sheet.unsaved:
             self.entry.saved()
+
+    def _on_disk(self, tokens):
+        there = {event.token for event in self.sheet.history}
+        there -= {event.token for event in self.sheet.unsaved}
+        return [token for token in tokens if token in there]
 
     @property
     def _instrument(self):

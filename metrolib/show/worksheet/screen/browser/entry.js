@@ -190,6 +190,7 @@ function render({ model, el }) {
   function heard(message) {
     if (message.kind === "go") return goTo(message.key);
     if (message.kind === "saved") outbox.allSaved();
+    else if (message.kind === "known") outbox.known(message.tokens);
     else if (message.kind === "doubt") doubts.push(message);
     else acknowledge(message, outbox.answered(message));
     show();
