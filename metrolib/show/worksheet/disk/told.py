@@ -76,8 +76,8 @@ def unwritten(count, unsaved, wrong):
     """
     if not count:
         return (
-            f"The folder takes no writing: {wrong}. What you read stays on this screen and in the"
-            " browser until it does: make it writable, or save elsewhere."
+            f"{wrong[:1].upper()}{wrong[1:]}. What you read stays on this screen and in the browser"
+            " until it can: make the folder writable, or save elsewhere."
         )
     if not unsaved:
         return (

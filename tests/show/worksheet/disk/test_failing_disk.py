@@ -269,6 +269,6 @@ def test_a_closed_folder_in_which_nothing_was_read_yet_is_told_as_it_is(folder, 
     monkeypatch.setattr(kept.FolderLock, "_create", staticmethod(_refuse))
     later = worksheet(folder)
     monkeypatch.undo()
-    (told,) = [words for words in later.news if "writing" in words]
-    assert told.startswith("The folder takes no writing") and "0 readings" not in told
+    (told,) = [words for words in later.news if "folder" in words and "writable" in words]
+    assert told.startswith("Nothing can be written into the folder. What you read stays")
     later.close()
