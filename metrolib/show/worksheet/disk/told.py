@@ -8,7 +8,7 @@ def others_here(count):
     if not count:
         return ""
     who = "Another worksheet has" if count == 1 else f"{count} other worksheets have"
-    return f"{who} this folder open. Both may write; each shows what the other has read."
+    return f"{who} this folder open. Both may write; what the other reads shows here when you next do something."
 
 
 def by_another(events):
