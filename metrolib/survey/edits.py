@@ -93,6 +93,26 @@ def add_option(text, name, decision):
     return written(tomlkit.parse(f"{tomlkit.dumps(document).rstrip()}\n\n{added}"))
 
 
+def drop_option(text, name):
+    r"""Return the text of survey.toml without one of its options, where it has that.
+
+    Parameters
+    ----------
+    text : str
+    name : str
+
+    Examples
+    --------
+    >>> drop_option("[options.gentle]\nband = 0.02\n", "gentle")
+    ''
+    """
+    document, written = _opened(text)
+    if name not in document.get("options", {}):
+        return text
+    del document["options"][name]
+    return written(document)
+
+
 def add_traverses(text, tables):
     r"""Return the text of survey.toml with further traverses.
 

@@ -62,3 +62,32 @@ def test_the_stop_stands_beside_the_prompt_and_an_overcut_warns(open_lab, lathe,
     on_disk = folders.readings_on_disk(lathe / "rounds" / "3", TRAVERSE)
     assert (on_disk[800, 1], on_disk[900, 1]) == (26.03, 25.993)
     assert folders.readings_on_disk(lathe, TRAVERSE)[900, 1] != 25.993, "the first survey stays"
+
+
+def test_a_warning_stands_once_and_its_place_stays_named(voila, open_voila, shoot):
+    """On a tablet, where the picture is below and a keyboard would cover it."""
+    bed = shutil.copytree(SAMPLE, voila.root / "lathe_in_a_round")
+    readings = bed / "rounds" / "3" / "readings.csv"
+    lines = readings.read_text(encoding="utf-8").splitlines()
+    readings.write_text("".join(f"{_unread(line)}\n" for line in lines), encoding="utf-8")
+    page = open_voila(bed)
+    page.locator(".metro-work-state select").select_option(label="round 3")
+    hands.choose(page, TRAVERSE)
+    expect(page.locator(".metro-stop")).to_contain_text("here at 26.00")
+    hands.type_readings(page, ["25.993"], 20)
+    warning = page.locator(".metro-sheet .metro-alarm")
+    expect(warning).to_have_count(1)
+    expect(warning).to_contain_text("At 800 mm on 'front flat'")
+    expect(warning).to_be_in_viewport(ratio=1)
+    expect(page.get_by_text("take nothing more off here")).to_have_count(1)
+    field = hands.reading_field(page)
+    assert warning.bounding_box()["y"] < field.bounding_box()["y"], "above the prompt"
+    shoot(page, "round_tablet_warning")
+    hands.type_readings(page, ["26.03"], 20)
+    expect(page.locator(".metro-warned-before")).to_contain_text("800 mm on 'front flat'")
+    hands.choose(page, "sled to front flat")
+    page.keyboard.press("Tab")
+    field.focus()
+    page.keyboard.press("/")
+    expect(page.locator(".metro-stop")).to_contain_text("No stop reading: 'tailstock flat'")
+    shoot(page, "round_no_stop_reading")

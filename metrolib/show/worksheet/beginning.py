@@ -4,6 +4,7 @@ from pathlib import Path
 
 from metrolib.errors import InputError
 from metrolib.show.worksheet.in_jupyter import mimebundle
+from metrolib.show.worksheet.standing import Standing
 from metrolib.survey.new_texts import READINGS_FILE
 from metrolib.survey.syntax import FILE
 
@@ -66,8 +67,8 @@ class Beginning:
 
     @property
     def result(self):
-        """What stands there, in words."""
-        return str(self) if is_unbegun(self.folder) else self.begun.result
+        """What stands there, a `Standing`."""
+        return Standing((str(self),)) if is_unbegun(self.folder) else self.begun.result
 
     def __str__(self):
         if not is_unbegun(self.folder):

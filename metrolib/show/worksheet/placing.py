@@ -92,6 +92,8 @@ def _is_level(traverse):
 
 def _what(traverse):
     name = traverse.instrument
+    if "collimator" in name.casefold():  # it stands at the end; what is stepped along is its mirror
+        return f"Mirror of the {name}"
     return "Level" if _is_level(traverse) else name[:1].upper() + name[1:]
 
 

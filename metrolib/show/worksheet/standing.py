@@ -5,6 +5,9 @@ from html import escape
 
 from metrolib.show.worksheet.typed import unit_sign
 
+#: A screen above it goes on; whoever compares the two must not be puzzled.
+_HEAD = "As it stood when this was written; it does not follow the screen."
+
 
 @dataclass(frozen=True)
 class Standing:
@@ -18,19 +21,21 @@ class Standing:
     """
 
     lines: tuple[str, ...]
-    traverses: tuple
+    traverses: tuple = ()
 
     def __str__(self):
-        return "\n".join([*self.lines, *map(_traverse_line, self.traverses)])
+        return "\n".join([_HEAD, *self.lines, *map(_traverse_line, self.traverses)])
 
     __repr__ = __str__
 
     def _repr_html_(self):
-        head = "<br>".join(map(escape, self.lines))
+        head = "<br>".join(map(escape, [_HEAD, *self.lines]))
         rows = "".join(
             f"<tr><td>{escape(name)}</td><td>{read}</td><td>{skipped}</td><td>{left}</td></tr>"
             for name, read, skipped, left in self.traverses
         )
+        if not rows:
+            return f"<p>{head}</p>"
         heads = "<tr><th>traverse</th><th>read</th><th>skipped</th><th>to come</th></tr>"
         return f"<p>{head}</p><table>{heads}{rows}</table>"
 

@@ -91,8 +91,7 @@ def typed_reading(text, instrument, unit=None):
         raise _wrong_unit(unit, instrument)
     value = float(digits)
     if unit != own:
-        factor = {**LENGTHS, **SLOPES}[unit] / instrument.factor
-        value = float(f"{value * factor:.9g}")
+        value = float(f"{value * in_own(unit, instrument):.9g}")
         digits = _plain(value)
     check_range(value, instrument)
     return Typed(value, text, unit, digits)
@@ -102,6 +101,11 @@ def units_of(instrument):
     """Return the units in which a reading of an instrument may be typed, its own first."""
     others = SLOPES if instrument.measures == "slope" else LENGTHS
     return tuple(dict.fromkeys((instrument.unit, *others)))
+
+
+def in_own(unit, instrument):
+    """Return how much one of a unit is in the unit of an instrument."""
+    return 1.0 if unit == instrument.unit else {**LENGTHS, **SLOPES}[unit] / instrument.factor
 
 
 def unit_sign(unit):

@@ -147,5 +147,7 @@ def test_the_direction_of_approach_is_said(survey):
 def test_an_instrument_without_a_bubble_has_none():
     survey = read_survey("sample_surveys/published_autocollimator")
     (prompt, *_) = course(survey, "carriage along the way")
-    assert prompt.words == ("Autocollimator on the way, feet at 0 and 110 mm, the first way round")
+    assert prompt.words == (
+        "Mirror of the autocollimator on the way, feet at 0 and 110 mm, the first way round"
+    )
     assert prompt.booking == "positive when it rises toward high x, however the instrument lies"

@@ -297,13 +297,16 @@ def test_in_words_it_says_what_is_done_and_what_comes_next(sheet):
     assert "1.5 div is read here; another number corrects it" in str(sheet)
 
 
-def test_the_result_stays_as_it_was(sheet):
+def test_the_result_stays_as_it_was_and_says_so(sheet):
     sheet.take("1,5")
     sheet.skip("oil <hole>")
     result = sheet.result
     sheet.take("2")
     assert "level along front flat: 1 read, 1 skipped, 4 to come" in str(result)
     assert "<td>level along front flat</td><td>1</td><td>1</td><td>4</td>" in result._repr_html_()
+    for said in (str(result), result._repr_html_()):
+        assert "As it stood when this was written; it does not follow the screen." in said
+    assert "As it stood" not in str(sheet)
 
 
 def test_without_a_screen_jupyter_shows_the_text(sheet, monkeypatch):

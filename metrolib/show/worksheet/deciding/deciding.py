@@ -12,6 +12,7 @@ from metrolib.survey.columns import number
 from metrolib.units import to_millimetres
 
 SHEET = "job_sheet.html"
+AS_DECIDED = "as decided"  # what the survey says, among the options
 
 
 def typed_amount(what, text, unit=None):
@@ -69,13 +70,18 @@ class Deciding:
             )
         self.survey, self.heights = survey, heights
         self.choice = survey.decision
-        self.pinned = {"as decided": survey.decision} if survey.decision.faces else {}
+        self.pinned = {AS_DECIDED: survey.decision} if survey.decision.faces else {}
         self._known = {}
 
     @property
     def unit(self):
         """Display unit."""
         return self.survey.display
+
+    @property
+    def faces(self):
+        """Names of the faces that were measured, a list of str."""
+        return list(dict.fromkeys(self.heights.face.tolist()))
 
     # ---- the choice ----
 
@@ -109,7 +115,7 @@ class Deciding:
     @property
     def starts(self):
         """Decisions to start from, by name: those of the survey, and what is pinned."""
-        return {"as decided": self.survey.decision, **self.survey.options, **self.pinned}
+        return {AS_DECIDED: self.survey.decision, **self.survey.options, **self.pinned}
 
     def start_from(self, name):
         """Take up a decision of the survey, or one that is pinned."""
@@ -118,6 +124,11 @@ class Deciding:
 
     def pin(self, name=""):
         """Keep the choice beside what comes next; without a name it is given one.
+
+        Returns
+        -------
+        str
+            The name.
 
         Raises
         ------
@@ -128,6 +139,7 @@ class Deciding:
         if self.starts.get(name, self.choice) != self.choice:
             raise checks.wrong("option", "another one has this name", repr(name), "choose another")
         self.pinned[name] = self.choice
+        return name
 
     def unpin(self, name):
         """Take an option away again."""
@@ -148,6 +160,12 @@ class Deciding:
     def outcome(self):
         """The plan of the choice, or the error that says why there is none."""
         return self.outcome_of(self.choice)
+
+    def deepest_on(self, face):
+        """Return the most that the choice takes off a face [mm]; 0 where there is no plan of it."""
+        plan = self.outcome
+        parts = () if isinstance(plan, MetrolibError) else plan.per_face
+        return next((part.most for part in parts if part.face == face), 0.0)
 
     def outcome_of(self, decision):
         """Return the plan of a decision, or the error in its place."""

@@ -5,6 +5,7 @@ import ipywidgets as widgets
 from metrolib.errors import InputError, MetrolibError
 from metrolib.form.wording import nominal
 from metrolib.show.worksheet.deciding.deciding import typed_amount
+from metrolib.show.worksheet.deciding.face_limits import FaceLimits
 from metrolib.show.worksheet.deciding.steppers import Stepper
 from metrolib.show.worksheet.screen.look import column, field, heading, row, shown_errors
 from metrolib.units import from_millimetres, unit_sign
@@ -59,6 +60,7 @@ class Controls:
         between.add_class("metro-between")
         between.observe(self._heard(lambda on: self._set(between_stations=on)), "value")
         self._between = between
+        self._limits = FaceLimits(deciding, self._set, _STEP[work.unit], screen)
         tilts = [row(kind, amount.widget) for kind, amount in self._tilts.values()]
         self.widget = column(
             heading("How much"),
@@ -72,6 +74,7 @@ class Controls:
             row(self._together, self._minimise),
             heading("Faces that end true together"),
             row(*self._faces.values()),
+            self._limits.widget,
             heading("The datum that they are held to"),
             row(*self._datum.values()),
             name="metro-controls",
@@ -85,6 +88,7 @@ class Controls:
         for boxes, chosen in ((self._faces, choice.faces), (self._datum, choice.datum)):
             for name, box in boxes.items():
                 box.value = name in chosen
+        self._limits.show(_DIGITS[unit])
         self._together.value, self._minimise.value = choice.together, choice.minimise
         self._between.value = choice.between_stations
         for stepper, value in ((self._clean_up, choice.clean_up), (self._band, choice.band)):
@@ -107,7 +111,7 @@ class Controls:
     def _boxes(self, work, what, name):
         """Return a checkbox for each face that was measured."""
         found = {}
-        for face in dict.fromkeys(work.heights.face.tolist()):
+        for face in work.faces:
             box = widgets.Checkbox(description=face, indent=False)
             box.add_class(name)
             box.observe(self._heard(lambda _, what=what: self._set_faces(what)), "value")

@@ -4,9 +4,9 @@ import base64
 
 import ipywidgets as widgets
 
-from metrolib.errors import InputError, MetrolibError, NotDeterminedError
+from metrolib.errors import InputError, MetrolibError, NotDeterminedError, SurveyError
 from metrolib.show.worksheet.deciding.decided import write_decision
-from metrolib.show.worksheet.deciding.deciding import SHEET, Deciding
+from metrolib.show.worksheet.deciding.deciding import AS_DECIDED, SHEET, Deciding
 from metrolib.show.worksheet.deciding.deciding_controls import Controls
 from metrolib.show.worksheet.deciding.deciding_words import (
     moved_words,
@@ -14,6 +14,7 @@ from metrolib.show.worksheet.deciding.deciding_words import (
     sentences,
     summary,
 )
+from metrolib.show.worksheet.deciding.pins import drop_pin, keep_pin, pins_of
 from metrolib.show.worksheet.deciding.plan_drawing import plan_drawing
 from metrolib.show.worksheet.screen.look import (
     button,
@@ -45,27 +46,32 @@ class _DecidingPage:
 
     def __init__(self, sheet, screen):
         self.sheet, self.screen = sheet, screen
-        self.work, self._read, self._quiet = None, None, False
+        self.work, self._read, self._laid_out, self._quiet = None, None, None, False
         self.widget = column(paragraph(_NOTHING_YET), name="metro-deciding")
         screen.when_shown(self._catch_up)
 
     def _catch_up(self):
         """Take in readings and decisions that came since the page was shown last."""
+        self.screen.tell_news()
         survey = self.sheet.survey
-        texts = survey.readings_text, survey.toml_text
-        if self._read == texts:
+        kept = pins_of(self.sheet.folder, survey.machine.faces)
+        read = survey.readings_text, survey.toml_text, kept
+        if self._read == read:
             return
         try:
             fresh = Deciding(survey, self.sheet.heights)
         except NotDeterminedError:
             return
         if self.work is not None:
-            fresh.choice, fresh.pinned = self.work.choice, {**fresh.pinned, **self.work.pinned}
-        self.work, self._read = fresh, texts
-        self._lay_out()
+            fresh.choice, kept = self.work.choice, {**self.work.pinned, **kept}
+        fresh.pinned = {**kept, **fresh.pinned}  # what is decided is as the survey has it now
+        self.work, self._read = fresh, read
+        if self._laid_out != (fresh.faces, fresh.unit):
+            self._lay_out()
         self._show()
 
     def _lay_out(self):
+        self._laid_out = self.work.faces, self.work.unit
         self._plan, self._depths, self._options, self._link = (widgets.HTML() for _ in range(4))
         for made, name in (
             (self._plan, "metro-plan"),
@@ -135,7 +141,8 @@ class _DecidingPage:
     def _show_options(self):
         work = self.work
         self._options.value = option_table(work).to_html(border=0)
-        self._pinned.options = list(work.pinned)
+        self._pinned.options = [*work.pinned]
+        self._pinned.value = next(reversed(work.pinned), None)
         self._quiet = True
         self._start.options = [_ON_SCREEN, *work.starts]
         self._start.value = _ON_SCREEN
@@ -149,20 +156,36 @@ class _DecidingPage:
             self._show()
 
     def _pin(self):
-        self.work.pin(self._name.value)
+        name = self.work.pin(self._name.value)
         self._name.value = ""
         self._show_options()
+        self._keep(name, lambda folder: keep_pin(folder, name, self.work.choice))
 
     def _unpin(self):
-        if self._pinned.value is not None:
-            self.work.unpin(self._pinned.value)
+        name = self._pinned.value
+        if name is not None:
+            self.work.unpin(name)
             self._show_options()
+            self._keep(name, lambda folder: drop_pin(folder, name))
+
+    def _keep(self, name, do):
+        """Have it stay beyond this worksheet; what is decided is in the survey anyway."""
+        if name == AS_DECIDED:
+            return
+        try:
+            do(self.sheet.folder)
+        except SurveyError as error:
+            self.screen.alarm(
+                f"{name!r}: this change of the pinned options holds only until the worksheet is "
+                f"closed; {error.faults[0].wrong}"
+            )
 
     def _use(self):
         plan = self.work.outcome
         if isinstance(plan, MetrolibError):
             raise InputError(f"decision: it is not written, for it cannot be done; {plan}")
         self.screen.tell(write_decision(self.sheet.folder, self.work.choice))
+        self._catch_up()
 
     def _print(self):
         path = self.work.print_sheet(self.sheet.folder)

@@ -14,10 +14,10 @@ _NOTHING = 5e-5  # a movement below this is none [mm]
 
 
 def summary(work):
-    """Say what the choice of a `Deciding` comes to, in one line."""
+    """Say what the choice of a `Deciding` comes to, in one line; or why it cannot be done."""
     plan = work.outcome
     if isinstance(plan, MetrolibError):
-        return "This cannot be done."
+        return f"This cannot be done: {plan}"
     row = _row(work, "", work.choice)
     parts = [f"deepest {row['deepest']}", row["volume"]]
     parts += [row["hours (U, k = 2)"]] if "hours (U, k = 2)" in row else []
@@ -29,7 +29,7 @@ def sentences(work):
     """Say what the choice of a `Deciding` comes to: the plan, and what does not surely clean up."""
     plan = work.outcome
     if isinstance(plan, MetrolibError):
-        return [f"This cannot be done: {plan}"]
+        return ["Nothing can be planned so; the reason stands above."]
     return [plan.in_words(work.unit), *_unsure(plan)]
 
 

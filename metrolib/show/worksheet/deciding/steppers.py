@@ -21,10 +21,13 @@ class Stepper:
     screen : Screen
     name : str
         Class for the style sheet and the tests; the buttons have it with -less and -more.
+    empty : callable, optional
+        Returns the number from which the buttons step where the field is empty; 0 when not given.
     """
 
-    def __init__(self, label, unit, step, take, screen, name):
+    def __init__(self, label, unit, step, take, screen, name, *, empty=float):
         self._take, self._step, self._quiet = take, step, False
+        self._empty = empty
         self._field = field(label, unit=unit, name=name)
         self._field.observe(lambda _: self._heard(), "value")
         self._heard = shown_errors(screen)(self._typed)
@@ -71,5 +74,5 @@ class Stepper:
         try:
             number = float(self._field.value.replace(",", "."))
         except ValueError:
-            number = 0.0
+            number = self._empty()
         self._field.value = f"{round(number + way * self._step, 6) + 0.0:g}"

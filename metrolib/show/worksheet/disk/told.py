@@ -8,7 +8,7 @@ def others_here(count):
     if not count:
         return ""
     who = "Another worksheet has" if count == 1 else f"{count} other worksheets have"
-    return f"{who} this folder open. Both may write; each shows what the other has read."
+    return f"{who} this folder open. Both may write; what the other reads shows here when you next do something."
 
 
 def by_another(events):
@@ -74,6 +74,11 @@ def unwritten(count, unsaved, wrong):
         Changes that it lacks, and those of them that readings.csv lacks as well.
     wrong : str
     """
+    if not count:
+        return (
+            f"{wrong[:1].upper()}{wrong[1:]}. What you read stays on this screen and in the browser"
+            " until it can: make the folder writable, or save elsewhere."
+        )
     if not unsaved:
         return (
             f"{NAME}: {wrong}. {_counted(count, 'reading')} went into the readings file alone; the"

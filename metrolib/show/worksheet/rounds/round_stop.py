@@ -13,11 +13,10 @@ from metrolib.heights.rounds import adjust_rounds
 from metrolib.heights.stations import MERGE
 from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.rebuild.rounds.progress import progress
-from metrolib.rebuild.stages.gauges import Gauge
 from metrolib.rebuild.stages.stop_readings import stop_readings
-from metrolib.rebuild.stages.watches import watch
+from metrolib.show.worksheet.rounds.compared_stop import compared_words, watch_of, why_none
 from metrolib.show.worksheet.rounds.round_reach import COVERAGE, reach_of
-from metrolib.show.worksheet.rounds.round_words import standing_words, stop_words
+from metrolib.show.worksheet.rounds.round_words import left_words, standing_words, stop_words
 from metrolib.show.worksheet.rounds.states import BEFORE_WORK, states_of
 from metrolib.survey.folder import read_survey
 from metrolib.survey.rounds import START
@@ -146,16 +145,29 @@ class RoundWork:
         station = self._station(face, x)
         if station is None:
             return ""
-        method, stop = self.method(face), None
-        seen = self._watch_of(survey, traverse)
-        if seen is not None and station in seen.stations:
-            leaves = 0.0 if method is None else method.leaves
-            found = stop_readings(self.plan, seen, np.minimum(self.plan.depth, leaves))
-            stop = found.written(survey.display)[int(np.flatnonzero(found.stations == station)[0])]
         left = self.plan.depth[station] if self.last is None else self.last.left[station]
-        if stop is not None and method is not None and left <= method.leaves:
-            stop = ""
-        return stop_words(method, stop, float(left), list(self.before)[-1], survey.display)
+        told = self._stop_told(survey, traverse, station, left)
+        was = left_words(float(left), list(self.before)[-1], survey.display)
+        return " ".join(part for part in (told, was) if part)
+
+    def _stop_told(self, survey, traverse, station, left):
+        """Say at what reading to stop at a station, or why no reading tells."""
+        method, unit = self.method(str(self.plan.face[station])), survey.display
+        if method is not None and left <= method.leaves:
+            return f"Nothing to do here with {method.name!r}."
+        if why := why_none(survey, survey.traverses[traverse], self.plan):
+            return why
+        seen = self._watch_of(survey, traverse)
+        if seen is None:
+            return ""
+        if station not in seen.stations:
+            return f"No stop reading: nothing is known here of what {traverse!r} is read from."
+        leaves = 0.0 if method is None else method.leaves
+        stops = stop_readings(self.plan, seen, np.minimum(self.plan.depth, leaves))
+        if not seen.gauge.absolute:
+            return compared_words(stops, seen.zero_at, station, method, unit)
+        at = int(np.flatnonzero(stops.stations == station)[0])
+        return stop_words(method, stops.written(unit)[at])
 
     def reach(self, survey, traverse, face, x, value):
         """Tell how near the target the place is, by a reading that shows its size alone.
@@ -177,7 +189,10 @@ class RoundWork:
             the plan does not have. `progress` tells when enough of the round is read.
         """
         station, seen = self._station(face, x), self._watch_of(survey, traverse)
-        if station is None or seen is None or station not in seen.stations:
+        # an indicator is set anew in each round, so its reading by itself tells no height
+        if station is None or seen is None or not seen.gauge.absolute:
+            return None
+        if station not in seen.stations:
             return None
         return reach_of(self.plan, seen, station, value, self.method(face), survey.display)
 
@@ -222,23 +237,12 @@ class RoundWork:
         return int(np.flatnonzero(here)[0]) if here.any() else None
 
     def _watch_of(self, survey, traverse):
-        """Return what a traverse reads on its face as it stood, or None where nobody knows."""
+        """Return what a traverse reads on its face as it stood; None where it watches none."""
         own = survey.traverses[traverse]
-        instrument = survey.instruments[own.instrument]
-        key = repr((own, instrument))
+        key = repr((own, survey.instruments[own.instrument]))
         if key not in self._watches:
-            self._watches[key] = self._watched(own, instrument)
+            self._watches[key] = watch_of(survey, own, self.plan)
         return self._watches[key]
-
-    def _watched(self, traverse, instrument):
-        gauge = Gauge(traverse.settings.get("face"), traverse, instrument)
-        # an indicator is set anew in each round, so its reading by itself tells no height
-        if not gauge.absolute or gauge.face not in self.plan.faces:
-            return None
-        try:
-            return watch(self.plan, gauge)
-        except MetrolibError:
-            return None
 
 
 @contextmanager

@@ -14,17 +14,32 @@ _DO = {
 }
 
 
-def stop_words(method, stop, left, last, unit):
-    """Say at what reading to stop here, and what was left.
+def stop_words(method, stop):
+    """Say at what reading to stop.
 
     Parameters
     ----------
     method : Method or None
         The present one.
-    stop : str or None
-        What the instrument then reads, with its unit; empty where the method has nothing to do.
+    stop : str
+        What the instrument then reads, with its unit.
+
+    Examples
+    --------
+    >>> stop_words(None, "26.07 mm")
+    'Stop here at 26.07 mm.'
+    """
+    by = "" if method is None else f" {method.name!r}"
+    return f"Stop{by} here at {stop}."
+
+
+def left_words(left, last, unit):
+    """Say what was left at a place; empty where that is not known.
+
+    Parameters
+    ----------
     left : float
-        What was left to come off [mm]; NaN where that is not known.
+        What was left to come off [mm]; NaN where the last round did not measure it.
     last : str
         Name of the survey that says so.
     unit : str
@@ -32,20 +47,14 @@ def stop_words(method, stop, left, last, unit):
 
     Examples
     --------
-    >>> stop_words(None, "26.07 mm", 0.0123, "2", "um")
-    'Stop here at 26.07 mm. Left after round 2: 12.3 µm.'
+    >>> left_words(0.0123, "2", "um")
+    'Left after round 2: 12.3 µm.'
     """
-    parts = []
-    by = "" if method is None else f" {method.name!r}"
-    if stop:
-        parts.append(f"Stop{by} here at {stop}.")
-    elif stop is not None:
-        parts.append(f"Nothing to do here with{by}.")
-    if left == left:  # a place that the last round did not measure has NaN
-        when = "To come off at the start" if last == START else f"Left after round {last}"
-        below = f"{show_length(-left, unit)} below the target" if left < 0 else None
-        parts.append(f"{when}: {below or show_length(left, unit)}.")
-    return " ".join(parts)
+    if left != left:
+        return ""
+    when = "To come off at the start" if last == START else f"Left after round {last}"
+    below = f"{show_length(-left, unit)} below the target" if left < 0 else None
+    return f"{when}: {below or show_length(left, unit)}."
 
 
 def reach_words(reach, method, unit):

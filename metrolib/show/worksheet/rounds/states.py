@@ -39,4 +39,5 @@ def states_of(folder):
         for number in sorted(rounds)
     }
     # the one that was asked from keeps the name by which its owner knows it
-    return {name: folder if path.samefile(folder) else path for name, path in states.items()}
+    here = folder.resolve()
+    return {name: folder if path.resolve() == here else path for name, path in states.items()}

@@ -19,7 +19,8 @@ class Entry(anywidget.AnyWidget):
     the next; `corrects` says whether a reading was seen there, `waiting` how many stand
     behind. ``{kind: "at", key}`` only tells where
     the user stepped to, ``{kind: "undo"}`` asks for just that, and
-    ``"keep"`` and ``"leave out"`` settle a doubt. A token may come twice, where an answer was late.
+    ``"keep"`` and ``"leave out"`` settle a doubt; ``{kind: "left", tokens}`` asks which entries of
+    an earlier opening are `known`. A token may come twice, where an answer was late.
 
     Attributes
     ----------
@@ -35,6 +36,8 @@ class Entry(anywidget.AnyWidget):
         What can be chosen; the first is the unit that low and high are in.
     spellings : dict of str to str
         The unit of each spelling that may be typed behind a number.
+    in_own : dict of str to float
+        How much one of each unit is in the first of `units`.
     folder_key : str
         Under which the browser keeps what is not acknowledged yet.
     locked : str
@@ -52,6 +55,7 @@ class Entry(anywidget.AnyWidget):
     unit = traitlets.Unicode("").tag(sync=True)
     units = traitlets.List().tag(sync=True)
     spellings = traitlets.Dict().tag(sync=True)
+    in_own = traitlets.Dict().tag(sync=True)
     folder_key = traitlets.Unicode("").tag(sync=True)
     locked = traitlets.Unicode("").tag(sync=True)
     done_words = traitlets.Unicode("").tag(sync=True)
@@ -87,6 +91,10 @@ class Entry(anywidget.AnyWidget):
     def saved(self):
         """Tell the browser that everything which was kept is on disk now."""
         self.send({"kind": "saved"})
+
+    def known(self, tokens):
+        """Tell the browser which entries of an earlier opening are on disk already."""
+        self.send({"kind": "known", "tokens": tokens})
 
     def go(self, key):
         """Have the browser step to a prompt, because the user asked for it elsewhere."""

@@ -27,6 +27,9 @@ class LiveView:
     Attributes
     ----------
     widget : ipywidgets.Widget
+        Picture and words.
+    beside : tuple of ipywidgets.Widget
+        What stands beside the prompt, where the eye is; empty where the folder is no round.
     """
 
     def __init__(self, sheet, lock):
@@ -39,8 +42,8 @@ class LiveView:
         self._words = paragraph(name="metro-picture-words")
         self._known = paragraph(name="metro-known")
         self._round = None if sheet.work is None else RoundPanel(sheet)
-        shown = [] if self._round is None else [self._round.widget]
-        self.widget = column(*shown, self._image, self._words, self._known)
+        self.beside = () if self._round is None else (self._round.widget,)
+        self.widget = column(self._image, self._words, self._known, name="metro-live")
 
     def doubt(self, key, doubt):
         """Mark a reading as doubtful from the next picture on."""
@@ -51,8 +54,9 @@ class LiveView:
         return self._doubts.pop(key, None)
 
     def taken(self, prompt, value):
-        """Return a warning where a reading of a round shows the target within reach, or None."""
-        return None if self._round is None else self._round.taken(prompt, value)
+        """Say how near the target a reading of a round shows the place to be."""
+        if self._round is not None:
+            self._round.taken(prompt, value)
 
     def show(self):
         """Draw the picture anew, say how the traverse closes, and the rest after a pause."""

@@ -51,7 +51,7 @@ class Screen:
         self.sheet, self.lock = sheet, RLock()
         self._sheets = {sheet.folder: sheet}
         self._pages, self._catching_up, self._name = {}, {}, None
-        self._messages = []
+        self._messages, self._unsaved = [], False
         self._said = widgets.HTML()
         seen = button("Seen", self.clear, self, name="metro-seen")
         self._message_row = row(self._said, seen)
@@ -122,6 +122,15 @@ class Screen:
     def alarm(self, words):
         """Show that something went wrong, or needs care at once."""
         self._add("metro-message metro-alarm", "Look here", words)
+
+    def tell_news(self):
+        """Show what the worksheet has to tell, as an alarm while anything is on no disk."""
+        news = self.sheet.news  # it looks at the disk, and writes what could not be written before
+        was, self._unsaved = self._unsaved, bool(self.sheet.unsaved)
+        if was and not self._unsaved:
+            self.clear()  # what was told of it no longer holds
+        for words in news:
+            (self.alarm if self._unsaved else self.tell)(words)
 
     def _change_state(self):
         if not self._listing and self._state.value != str(self.sheet.folder):

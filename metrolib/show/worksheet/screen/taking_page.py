@@ -5,7 +5,7 @@ from metrolib.show.worksheet.screen.adding import Adding
 from metrolib.show.worksheet.screen.entry import Entry
 from metrolib.show.worksheet.screen.live_view import LiveView
 from metrolib.show.worksheet.screen.look import button, column, field, row, shown_errors
-from metrolib.show.worksheet.typed import SPELLINGS, unit_sign, units_of
+from metrolib.show.worksheet.typed import SPELLINGS, in_own, unit_sign, units_of
 
 _DONE = "This traverse is read from end to end. Choose the next one above, or see all readings."
 
@@ -29,9 +29,9 @@ class _TakingPage:
         self.unsaved = self._unsaved_row()
         self.live = LiveView(sheet, screen.lock)
         adding = Adding(sheet, screen, self._catch_up)
-        hand = column(self.traverse, self.entry, self.unsaved, adding.widget)
-        self.widget = row(hand, self.live.widget)
-        self.widget.add_class("metro-halves")
+        parts = (self.traverse, self.entry, self.unsaved, adding.widget)
+        hand = column(*parts, name="metro-hand")
+        self.widget = column(*self.live.beside, hand, self.live.widget, name="metro-taking")
         screen.when_shown(self._catch_up)
 
     # --- what the browser says -------------------------------------------------------------------
@@ -42,6 +42,8 @@ class _TakingPage:
             self.live.show()
         elif message["kind"] == "undo":
             self._undo()
+        elif message["kind"] == "left":
+            self.entry.known(self._on_disk(message["tokens"]))
         elif message["kind"] in ("keep", "leave out"):
             self._settle(message["key"], message.get("earlier"))
         elif message["token"] in self._answers:
@@ -56,8 +58,8 @@ class _TakingPage:
         self._show_course()
         self.entry.answer(*self._answers[message["token"]])
         settled = self.live.settle(message["key"]) if message["again"] else None
-        if taken is not None and (near := self.live.taken(taken.prompt, taken.value)) is not None:
-            self.screen.alarm(near)
+        if taken is not None:
+            self.live.taken(taken.prompt, taken.value)
         if taken is not None and taken.doubt is not None:
             self._ask_about(taken.doubt)
         elif taken is not None and settled is not None:
@@ -150,7 +152,9 @@ class _TakingPage:
     def _save_elsewhere(self):
         place = self.unsaved.children[0].value
         self.sheet.save_elsewhere(place)
-        self.screen.tell(f"what is not on disk here is saved in {place}")
+        self.screen.tell(
+            f"Saved with all that is not on disk here: {place}. A worksheet can go on there."
+        )
 
     # --- showing ---------------------------------------------------------------------------------
 
@@ -169,18 +173,20 @@ class _TakingPage:
             self.entry.at = sheet.prompt.key if sheet.prompt is not None else ""
             self.entry.units = [unit_sign(unit) for unit in units]
             self.entry.unit = unit_sign(units[0])
+            self.entry.in_own = {unit_sign(unit): in_own(unit, self._instrument) for unit in units}
             self.entry.spellings = {
                 word: unit_sign(unit) for unit in units for word in SPELLINGS[unit]
             }
             self.entry.prompts = [_told(prompt) for prompt in sheet.prompts]
-        if not sheet.unsaved and self.unsaved.layout.display == "":
-            self.screen.clear()  # what was told of it no longer holds
-        tell = self.screen.alarm if sheet.unsaved else self.screen.tell
-        for line in sheet.news:
-            tell(line)
+        self.screen.tell_news()
         self.unsaved.layout.display = "" if sheet.unsaved else "none"
         if not sheet.unsaved:
             self.entry.saved()
+
+    def _on_disk(self, tokens):
+        there = {event.token for event in self.sheet.history}
+        there -= {event.token for event in self.sheet.unsaved}
+        return [token for token in tokens if token in there]
 
     @property
     def _instrument(self):

@@ -115,8 +115,7 @@ class _TablePage:
     def show(self):
         """Show the readings as they stand now."""
         sheet = self.sheet
-        for words in sheet.news:
-            self.screen.tell(words)
+        self.screen.tell_news()
         suspects = suspects_of(sheet.heights)
         lines = lines_of(sheet.rows, sheet.history, suspects, self._traverse.value or None)
         lines = [line for line in lines if line.is_shown(self._shown.value)]

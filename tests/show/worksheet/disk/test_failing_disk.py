@@ -261,3 +261,14 @@ def test_what_another_program_saves_during_the_write_is_kept(folder, sheet, monk
     assert _values(folder) == [1, 2]
     assert "dusty" in readings.read_text()
     assert [row.note for row in sheet.rows].count("dusty") == 1
+
+
+def test_a_closed_folder_in_which_nothing_was_read_yet_is_told_as_it_is(folder, sheet, monkeypatch):
+    sheet.take("1")
+
+    monkeypatch.setattr(kept.FolderLock, "_create", staticmethod(_refuse))
+    later = worksheet(folder)
+    monkeypatch.undo()
+    (told,) = [words for words in later.news if "folder" in words and "writable" in words]
+    assert told.startswith("Nothing can be written into the folder. What you read stays")
+    later.close()

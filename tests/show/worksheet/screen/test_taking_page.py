@@ -164,3 +164,28 @@ def test_stepping_in_the_browser_is_followed(page, sheet):
     last = sheet.prompts[-1].key
     page._heard({"kind": "at", "key": last})
     assert sheet.prompt.key == last
+
+
+def test_the_browser_learns_what_is_on_disk_of_an_earlier_opening(page):
+    hear(page, "take", "1.5", token="t1")
+    page._heard({"kind": "left", "tokens": ["t1", "never came"]})
+    assert page.said[-1] == {"kind": "known", "tokens": ["t1"]}
+
+
+def test_a_range_holds_in_every_unit(page, sheet):
+    """A division of the level is 0.02 mm/m."""
+    assert page.entry.in_own["mm/m"] == pytest.approx(50)
+    assert page.entry.in_own[page.entry.units[0]] == 1
+
+
+def test_what_is_on_no_disk_is_an_alarm_on_every_page_and_goes_when_it_is_written(
+    page, screen, folder, tmp_path
+):
+    away = folder.rename(tmp_path / "away")
+    screen.show("All readings")
+    hear(page, "take", "1.5")
+    assert "metro-alarm" in screen._said.value and "on no disk" in screen._said.value
+    away.rename(folder)
+    screen.show("All readings")  # which finds the folder back, and writes
+    assert "on no disk" not in screen._said.value
+    assert ",1.5," in (folder / "readings.csv").read_text(encoding="utf-8")

@@ -46,7 +46,9 @@ def fill(page, key, text, at=0):
 def test_a_folder_that_is_not_there_is_set_up_first(folder, screen):
     assert isinstance(screen.sheet, Beginning)
     assert "no survey stands in 'my_lathe' yet" in str(screen.sheet)
-    assert str(screen.sheet) == screen.sheet.result
+    assert str(screen.sheet) in str(screen.sheet.result)
+    assert "does not follow the screen" in screen.sheet.result._repr_html_()
+    assert screen._said.value == "" and screen._state.layout.display == "none"
     assert not folder.exists()
 
 

@@ -30,7 +30,7 @@ function fill(box, words, ...buttons) {
     box.scrollIntoView({ block: "nearest" });
 }
 
-// What is told above the entry pushes these boxes down: whoever types here keeps them in sight.
+// What is told above the entry pushes the field down: whoever types here keeps it in sight.
 function keepInSight(whole, boxes) {
   const follow = new ResizeObserver(() => {
     if (!whole.contains(document.activeElement)) return;
@@ -103,8 +103,8 @@ function render({ model, el }) {
     const prompt = course.prompt;
     if (model.get("locked")) return complain(model.get("locked"));
     if (!prompt) return complain("Nothing is left to take here: step back to change a reading.");
-    const [units, own] = [model.get("spellings"), model.get("units")[0]];
-    const fault = wrongIn(text, prompt, { units, unit: on.unit.value, own });
+    const units = { units: model.get("spellings"), inOwn: model.get("in_own") };
+    const fault = wrongIn(text, prompt, { ...units, unit: on.unit.value, own: model.get("units")[0] });
     // the text stays, unselected: a reading typed ahead must not slip into this one's place
     if (fault) return complain(fault);
     on.input.value = "";
@@ -189,6 +189,7 @@ function render({ model, el }) {
   function heard(message) {
     if (message.kind === "go") return goTo(message.key);
     if (message.kind === "saved") outbox.allSaved();
+    else if (message.kind === "known") outbox.known(message.tokens);
     else if (message.kind === "doubt") doubts.push(message);
     else acknowledge(message, outbox.answered(message));
     show();
@@ -197,6 +198,7 @@ function render({ model, el }) {
   function acknowledge(message, item) {
     if (!item) return;
     if (message.kind === "refused") {
+      on.state.textContent = "";
       complain(`${item.text} at ${item.words} was not taken: ${message.words}`);
       if (course.find(item.key)) course.goTo(item.key, item.again);
       return;
@@ -303,7 +305,7 @@ function render({ model, el }) {
   show();
   // in Voila nothing else wants the keys; in a notebook the focus is left where it is
   requestAnimationFrame(() => document.activeElement === document.body && on.input.focus());
-  const follow = keepInSight(on.whole, [on.late, on.doubt]);
+  const follow = keepInSight(on.whole, [on.typing, on.late, on.doubt]);
   return () => {
     follow.disconnect();
     clearInterval(clock);

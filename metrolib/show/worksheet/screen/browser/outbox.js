@@ -10,6 +10,17 @@ class Outbox {
     this.queue = []; // not acknowledged: the first is on its way
     this.unsaved = []; // taken by the kernel, which could not write them
     this.left = this.inStorage(); // of an earlier opening
+    this.askAboutLeft();
+  }
+
+  // The page may have been turned meanwhile: what is on disk by now needs no asking about.
+  askAboutLeft() {
+    if (this.left.length) this.send({ kind: "left", tokens: this.left.map((item) => item.token) });
+  }
+
+  known(tokens) {
+    this.left.filter((item) => tokens.includes(item.token)).forEach((item) => this.forget(item));
+    this.left = this.left.filter((item) => !tokens.includes(item.token));
   }
 
   enqueue(item) {
@@ -55,6 +66,7 @@ class Outbox {
   allSaved() {
     this.unsaved.forEach((item) => this.forget(item));
     this.unsaved = [];
+    this.askAboutLeft();
   }
 
   takeLeft() {

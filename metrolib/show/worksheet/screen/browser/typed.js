@@ -6,8 +6,9 @@ function tidied(text) {
 }
 
 // Say what is wrong with a reading, or return null. `units` has the sign of each unit by its
-// spellings, `unit` the one for a number without any; `low` and `high` hold in the unit `own`.
-function wrongIn(text, { low, high }, { units, unit, own }) {
+// spellings, `unit` the one for a number without any; `low` and `high` hold in the unit `own`, and
+// `inOwn` says how much one of each unit is in that.
+function wrongIn(text, { low, high }, { units, unit, own, inOwn }) {
   if (text === "") return "Nothing is typed: type what the instrument shows, then Enter.";
   const [, number, word] = text.match(/^([+-]?\s*[\d.,]*)\s*(.*)$/s);
   if ((number.match(/[.,]/g) || []).length > 1)
@@ -18,8 +19,10 @@ function wrongIn(text, { low, high }, { units, unit, own }) {
   const sign = word ? (units[word] ?? units[word.toLowerCase()]) : unit;
   if (sign === undefined)
     return `${word} is no unit of this instrument: type ${listedUnits(units)} behind the number, or none.`;
-  const value = Number(number.replace(/\s/g, "").replace(",", "."));
-  if (sign === own && low !== null && (value < low || value > high))
+  const value = Number(number.replace(/\s/g, "").replace(",", ".")) * inOwn[sign];
+  // what lies on the limit but for rounding is left to the kernel
+  const over = (limit) => Math.abs(value - limit) > 1e-9 * Math.abs(limit);
+  if (low !== null && ((value < low && over(low)) || (value > high && over(high))))
     return `${text} is more than the instrument can show (${low} to ${high} ${own}): read it again.`;
   return null;
 }
