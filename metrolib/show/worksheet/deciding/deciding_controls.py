@@ -44,6 +44,7 @@ class Controls:
         self._minimise = self._choice("Take off the", _LEAST, "minimise", "metro-minimise")
         self._clean_up = self._length("Allowance, off everywhere", sign, "clean_up")
         self._band = self._length("Tolerance above the target", sign, "band")
+        self._crown = self._length("Crown, the middle over the ends", sign, "crown")
         self._sure = Stepper(
             "Confidence (empty: no guard)", "%", _SURE_STEP, self._set_sure, screen, "metro-sure"
         )
@@ -71,6 +72,7 @@ class Controls:
             heading("How the target lies"),
             row(self._height_kind, self._height.widget),
             *tilts,
+            self._crown.widget,
             row(self._together, self._minimise),
             heading("Faces that end true together"),
             row(*self._faces.values()),
@@ -93,6 +95,7 @@ class Controls:
         self._between.value = choice.between_stations
         for stepper, value in ((self._clean_up, choice.clean_up), (self._band, choice.band)):
             stepper.show(from_millimetres(value, unit), _DIGITS[unit])
+        self._crown.show(from_millimetres(choice.crown, unit), _DIGITS[unit])
         self._sure.show(None if choice.confidence is None else 100 * choice.confidence, 3)
         for way, (kind, amount) in self._tilts.items():
             tilt = getattr(choice, way)

@@ -116,6 +116,18 @@ def test_buttons_step_it_up_and_down(hand):
     assert hand.said("metro-clean-up") == "25"
 
 
+def test_a_crown_is_typed_shown_and_said(hand):
+    before = hand.said("metro-depths")
+    assert hand.said("metro-crown") == "0"
+    hand.put("metro-crown", "10")
+    assert "The target has a crown of 10.0 µm" in hand.said("metro-outcome")
+    assert hand.said("metro-depths") != before
+    for _ in range(3):
+        hand.press("metro-crown-less")
+    assert hand.said("metro-crown") == "-5"
+    assert "The target has a hollow of 5.0 µm" in hand.said("metro-outcome")
+
+
 def test_what_is_no_number_is_told_beside_the_field_and_changes_nothing(hand):
     before = hand.said("metro-summary")
     hand.put("metro-band", "2x")
