@@ -1,6 +1,7 @@
 """Deciding: the plan on top, controls and what they come to below it, options side by side."""
 
 import base64
+from html import escape
 
 import ipywidgets as widgets
 
@@ -190,8 +191,8 @@ class _DecidingPage:
     def _print(self):
         path = self.work.print_sheet(self.sheet.folder)
         raw = base64.b64encode(path.read_bytes()).decode()
+        link = f'<a download="{SHEET}" href="data:text/html;base64,{raw}">{SHEET}</a>'
         self._link.value = (
-            f'<a download="{SHEET}" href="data:text/html;base64,{raw}">{SHEET}</a>: open it, and '
-            "print it across the page"
+            f'<p role="status">{link}: open it, and print it across the page. '
+            f"It is written: {escape(str(path))}</p>"
         )
-        self.screen.tell(f"The job sheet is written: {path}")

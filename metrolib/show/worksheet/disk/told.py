@@ -8,7 +8,10 @@ def others_here(count):
     if not count:
         return ""
     who = "Another worksheet has" if count == 1 else f"{count} other worksheets have"
-    return f"{who} this folder open. Both may write; what the other reads shows here when you next do something."
+    return (
+        f"{who} this folder open. Both may write; what is read there shows here with the next thing"
+        " that you do."
+    )
 
 
 def by_another(events):

@@ -153,7 +153,7 @@ class _TakingPage:
         place = self.unsaved.children[0].value
         self.sheet.save_elsewhere(place)
         self.screen.tell(
-            f"Saved with all that is not on disk here: {place}. A worksheet can go on there."
+            f"what is not on disk here is saved in {place}; a worksheet can go on there"
         )
 
     # --- showing ---------------------------------------------------------------------------------

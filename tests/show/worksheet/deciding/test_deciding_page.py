@@ -17,8 +17,9 @@ FACES = ("front flat", "rear flat", "tailstock flat")
 class Screen:
     """What the page needs of the frame round it."""
 
-    def __init__(self):
+    def __init__(self, sheet=None):
         self.lock, self.told, self.alarms, self._shown = RLock(), [], [], []
+        self.sheet = sheet
 
     def when_shown(self, do):
         self._shown.append(do)
@@ -30,7 +31,8 @@ class Screen:
         self.alarms.append(words)
 
     def tell_news(self):
-        """Nobody else works in the folder."""
+        if self.sheet is not None:
+            self.told += self.sheet.news  # which looks at the disk
 
     def open(self):
         for do in self._shown:

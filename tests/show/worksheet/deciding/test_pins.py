@@ -23,8 +23,9 @@ def folder(tmp_path):
 
 
 def opened(folder):
-    screen = Screen()
-    hand = Hand(page(worksheet(folder), screen))
+    sheet = worksheet(folder)
+    screen = Screen(sheet)
+    hand = Hand(page(sheet, screen))
     screen.open()
     return hand, screen
 
