@@ -50,8 +50,8 @@ def read_columns(table, default_face):
     Columns
     """
     count = len(table.line)
-    line = np.array(table.line, dtype=int)
-    empty = Texts.of([""] * count)
+    line = table.line
+    empty = Texts(np.zeros(count, dtype=int), [""])
     cells = {name: table.columns.get(name, empty) for name in _ALL}
     mark = _decimal_mark(cells)
     if not {"traverse", "x", "reading"} <= set(table.columns):
