@@ -16,6 +16,8 @@ REFERENCES = ("minimum zone", "least squares", "end points")
 # 1 to 7 exchanges were seen; no bound is proven, so a cap guards, and a linear programme follows.
 _MOST_EXCHANGES = 100
 _ROUNDING = 16 * np.finfo(float).eps
+#: What rounding does to the smallest numbers there are, which have no digits to spare.
+LEAST = 64 * np.finfo(float).smallest_subnormal
 # Stations on each side of a solver's zone among which the proof is looked for.
 _NEAR = 10
 
@@ -300,4 +302,4 @@ def _reference(chord, sides, contacts, width):
 
 def _rounding(width, slope, long):
     """Return what rounding alone may do to a width: no height is off zero by more than this sum."""
-    return _ROUNDING * (width + 2 * abs(slope) * long)
+    return _ROUNDING * (width + 2 * abs(slope) * long) + LEAST

@@ -1,5 +1,6 @@
 """Reference planes: least squares, and the exact minimum zone by exchange."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -186,7 +187,11 @@ def _zone(x, y, z, corners):
         weights = np.linalg.inv(columns.T) / scale
         return Reference(np.arange(3), weights, (0, 1, 2), 0, 0, 0.0)
     basis, signs = start(x, y, corners)
-    solved = _exchange(columns, z, basis, signs) or _by_linear_programme(columns, z)
+    solved = None
+    with suppress(np.linalg.LinAlgError):  # stations all but one upon the other
+        solved = _exchange(columns, z, basis, signs)
+    with suppress(np.linalg.LinAlgError):
+        solved = solved or _by_linear_programme(columns, z)
     if solved is None:
         raise MetrolibError(
             "minimum zone: no plane could be proven to be the best; check the heights for "
@@ -269,7 +274,8 @@ def _leaving(rates, room):
 
 def _rounding(terms, size):
     """Return what rounding may do to heights of at most `size` over a plane."""
-    return _ROUNDING * (np.abs(terms[:3]).sum() + size)  # |x| and |y| are at most 1
+    # |x| and |y| are at most 1
+    return _ROUNDING * (np.abs(terms[:3]).sum() + size) + lines.LEAST
 
 
 def _by_linear_programme(columns, z):

@@ -93,7 +93,7 @@ def adjust(survey, *, states=None, row_functions=None, robust=False):
     system = with_fitted_scales(equations(survey, chosen, row_functions))
     prior = (system.prior_u, system.weak, system.along)
     matrix, target = system.whitened()
-    solution = least_squares(matrix, target, *prior)
+    solution = least_squares(matrix, target, *prior, system.alike)
     tested = check(system, solution)
     if not tested.agrees:
         warnings.warn(tested.verdict, DoubtfulReadingsWarning, stacklevel=2)

@@ -6,7 +6,7 @@ import numpy as np
 from scipy import sparse
 
 from metrolib.errors import InputError
-from metrolib.heights.kinds import terms_of
+from metrolib.heights.kinds import one_of_each, terms_of
 from metrolib.heights.result import PRIOR_U
 from metrolib.heights.rows import At, Extra, Known
 from metrolib.heights.stations import Stations, lay_out
@@ -37,6 +37,8 @@ class Equations:
         ``"length"`` or ``"slope"``.
     reading : ndarray, shape (m,)
         As read [mm or mm/m].
+    alike : ndarray of int, shape (m,)
+        Numbers from 0 on, equal ones for readings whose rows are equal.
     """
 
     stations: Stations
@@ -52,6 +54,7 @@ class Equations:
     line: np.ndarray
     measures: np.ndarray
     reading: np.ndarray
+    alike: np.ndarray
 
     @property
     def weak(self):
@@ -93,14 +96,7 @@ def equations(survey, traverses, row_functions=None, readings=None):
         unknown different priors.
     """
     readings = survey.readings if readings is None else readings
-    parts, terms, start = [], [], 0
-    readings_of, none = readings.by_traverse(), readings.select(slice(0, 0))
-    for traverse in traverses:
-        own = _converted(survey, traverse, readings_of.get(traverse.name, none))
-        found = terms_of(traverse, own, survey, row_functions)
-        terms += [(term, np.arange(start, start + len(own))) for term in found]
-        parts.append(own)
-        start += len(own)
+    parts, terms, first, alike = _written(survey, traverses, row_functions, readings)
     column = _columns(survey, traverses, parts)
     faces = list(survey.machine.faces.values())
     places = places_of(terms, faces)
@@ -115,24 +111,54 @@ def equations(survey, traverses, row_functions=None, readings=None):
     )
     value, row, unknown = (np.concatenate(part) for part in zip(*entries, strict=True))
     matrix = sparse.csr_array(
-        (value, (row, unknown)), shape=(start, len(nominal) + len(extras["names"]))
+        (value, (row, unknown)), shape=(len(first), len(nominal) + len(extras["names"]))
     )
     matrix.eliminate_zeros()
-    observed = column["reading"].copy()
+    amount = np.zeros(len(first))
     for term, rows in terms:
         if isinstance(term, Known):
-            observed[rows] -= term.amount
+            amount[rows] += term.amount
+    observed = column["reading"] - amount[alike]
     known = np.concatenate([nominal, np.zeros(len(extras["names"]))])
-    start_at = _centred(extras, observed - matrix @ known)
+    start_at = _centred(extras, observed[first] - matrix @ known)
     return Equations(
         stations,
         tuple(extras["names"]),
-        matrix,
+        matrix[alike],
         observed,
         prior=np.concatenate([nominal, start_at]),
         prior_u=np.concatenate([np.full(len(nominal), PRIOR_U), extras["prior_u"]]),
+        alike=alike,
         **column,
     )
+
+
+def _written(survey, traverses, row_functions, readings):
+    """Return what the traverses read, and the terms of one reading of those that are alike.
+
+    Returns
+    -------
+    parts : list of Readings
+        Of each traverse, converted.
+    terms : list of (At, Extra or Known, ndarray of int)
+        Each with the rows that it stands in.
+    first : ndarray of int, shape (k,)
+        The first reading of each row.
+    alike : ndarray of int, shape (m,)
+        The row of each reading.
+    """
+    parts, terms, firsts, alike, row, reading = [], [], [], [], 0, 0
+    readings_of, none = readings.by_traverse(), readings.select(slice(0, 0))
+    for traverse in traverses:
+        own = _converted(survey, traverse, readings_of.get(traverse.name, none))
+        first, like = one_of_each(traverse, own, survey)
+        found = terms_of(traverse, own.select(first), survey, row_functions)
+        terms += [(term, np.arange(row, row + len(first))) for term in found]
+        parts.append(own)
+        firsts.append(reading + first)
+        alike.append(row + like)
+        row, reading = row + len(first), reading + len(own)
+    return parts, terms, np.concatenate(firsts), np.concatenate(alike)
 
 
 def _converted(survey, traverse, readings):

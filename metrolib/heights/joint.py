@@ -165,6 +165,8 @@ def _system(systems, names, faces, matrix, heights, extras, motions):
         for each in system.traverse
     ]
     nominal = [faces[i].nominal_height for i in face]
+    before = np.cumsum([0, *(system.alike.max(initial=-1) + 1 for system in systems)])
+    alike = [system.alike + count for system, count in zip(systems, before, strict=False)]
     return Equations(
         stations=Stations(face, key[:, 1], key[:, 2]),
         extras=(*extras, *motions),
@@ -172,6 +174,7 @@ def _system(systems, names, faces, matrix, heights, extras, motions):
         prior=np.concatenate([nominal, known[:, 0], free]),
         prior_u=np.concatenate([np.full(len(face), PRIOR_U), known[:, 1], free + PRIOR_U]),
         traverse=np.array(traverse, dtype=object),
+        alike=np.concatenate(alike),
         **together,
     )
 

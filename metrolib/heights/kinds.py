@@ -66,6 +66,31 @@ def terms_of(traverse, readings, survey, row_functions=None):
     return terms
 
 
+def one_of_each(traverse, readings, survey):
+    """Return one reading of those that have the same terms, and which of these each is like.
+
+    The terms of our own kinds follow from the face and x; so repeats have the same, unless the
+    instrument's scale or a drift brings in the reading itself or its time.
+
+    Returns
+    -------
+    first : ndarray of int, shape (k,)
+        In the order in which they come.
+    like : ndarray of int, shape (m,)
+        Of each reading, the place in `first`.
+    """
+    every = np.arange(len(readings))
+    scaled = survey.instruments[traverse.instrument].sensitivity_uncertainty > 0
+    if traverse.kind.startswith(OWN) or scaled or traverse.drift_uncertainty > 0:
+        return every, every
+    face, names = numbered(readings.face)
+    x = np.unique(readings.x, return_inverse=True)[1]
+    place = x * len(names) + face
+    _, first, like = np.unique(place, return_index=True, return_inverse=True)
+    rank = np.argsort(np.argsort(first))
+    return np.sort(first), rank[like]
+
+
 def _usual_terms(traverse, readings, survey, instrument):
     if traverse.kind not in ROW_FUNCTIONS:
         known = ", ".join(repr(kind) for kind in ROW_FUNCTIONS)

@@ -59,12 +59,10 @@ def _stretches(matrix, row):
     """Return the first and last place in the row that each reading touches; 0, 0 if none."""
     place = np.full(matrix.shape[1], -1)
     place[row] = np.arange(row.size)
-    at = place[matrix.indices]
-    reading = np.repeat(np.arange(matrix.shape[0]), np.diff(matrix.indptr))
-    reading, at = reading[at >= 0], at[at >= 0]
-    low, high = np.full(matrix.shape[0], row.size), np.full(matrix.shape[0], -1)
-    np.minimum.at(low, reading, at)
-    np.maximum.at(high, reading, at)
+    at, begins = np.append(place[matrix.indices], -1), matrix.indptr[:-1]
+    touched = np.diff(matrix.indptr) > 0
+    high = np.where(touched, np.maximum.reduceat(at, begins), -1)
+    low = np.where(touched, np.minimum.reduceat(np.where(at < 0, row.size, at), begins), row.size)
     return np.where(high < 0, 0, low), np.maximum(high, 0)
 
 

@@ -173,7 +173,8 @@ def adjust_rounds(surveys, *, until=None, cut=None, states=None, row_functions=N
     check_common(systems, list(faces), cut, names)
     joint = join(systems, names, list(faces.values()), cut, tuple(reset))
     system = with_fitted_scales(joint.system)
-    solution = least_squares(*system.whitened(), system.prior_u, system.weak, system.along)
+    prior = (system.prior_u, system.weak, system.along)
+    solution = least_squares(*system.whitened(), *prior, system.alike)
     tested = check(system, solution)
     if not tested.agrees:
         warnings.warn(tested.verdict, DoubtfulReadingsWarning, stacklevel=2)

@@ -33,12 +33,18 @@ class Solution:
     residual : ndarray, shape (m,)
         Whitened target less the fit.
     factor : Dense or Band
-        What the covariance of the unknowns follows from.
+        What the covariance of the unknowns follows from; of readings that are alike it knows one.
+    alike : ndarray of int, shape (m,)
+        Which reading of the factor each one is.
+    often : ndarray, shape (m,)
+        How many readings are like each one, itself included.
     """
 
     values: np.ndarray
     residual: np.ndarray
     factor: Dense | Band
+    alike: np.ndarray
+    often: np.ndarray
 
     @property
     def cov(self):
@@ -57,7 +63,12 @@ class Solution:
     @cached_property
     def redundancy(self):
         """How far the others check each reading: 0 not at all, 1 wholly; shape (m,)."""
-        return np.clip(1 - self.factor.leverage, 0.0, 1.0)
+        return np.clip(1 - self.factor.leverage[self.alike] / self.often, 0.0, 1.0)
+
+    def shared(self, reading):
+        """Return the covariance of the whitened fits of all readings with that of one; (m,)."""
+        column = self.factor.shared([self.alike[reading]])[self.alike, 0]
+        return column / np.sqrt(self.often * self.often[reading])
 
     @property
     def prior_redundancy(self):
@@ -65,7 +76,7 @@ class Solution:
         return np.clip(1 - self.factor.prior_leverage, 0.0, 1.0)
 
 
-def least_squares(matrix, target, prior_u, weak, along=None):
+def least_squares(matrix, target, prior_u, weak, along=None, alike=None):
     """Solve ``target = matrix @ unknowns + noise`` where each unknown has a prior of mean 0.
 
     Parameters
@@ -82,6 +93,8 @@ def least_squares(matrix, target, prior_u, weak, along=None):
     along : ndarray, shape (n,), optional
         Where each unknown stands along the ways [mm], NaN for one that belongs to no place. It
         lets many unknowns be solved in time and memory that grow as their number.
+    alike : ndarray of int, shape (m,), optional
+        Numbers from 0 on, equal ones for readings whose rows are equal: these are solved as one.
 
     Returns
     -------
@@ -107,26 +120,34 @@ def least_squares(matrix, target, prior_u, weak, along=None):
     >>> both.values.round(12).tolist(), float(np.sqrt(both.cov[0, 0]).round(4))
     ([1.1], 0.0707)
     """
-    factor = _factor(matrix, prior_u, along)
+    alike = np.arange(len(target)) if alike is None else alike
+    often = np.bincount(alike)
+    first = np.empty(len(often), dtype=int)
+    first[alike[::-1]] = np.arange(len(alike))[::-1]
+    # n equal rows say as much as one that is √n times as long, with the mean of their targets
+    root = np.sqrt(often)
+    rows = sparse.diags_array(root) @ sparse.csr_array(matrix)[first]
+    mean = np.bincount(alike, target) / root
+    factor = _factor(rows, prior_u, along)
     values = np.zeros(len(prior_u))
     for _ in range(_STEPS):
-        rest = target - matrix @ values
+        rest = mean - rows @ values
         values = values + factor.answer(rest, np.where(weak, 0.0, -values / prior_u))
-    return Solution(values, target - matrix @ values, factor)
+    return Solution(values, target - matrix @ values, factor, alike, often[alike])
 
 
 def _factor(matrix, prior_u, along):
     """Return the factor: the whole of it for few unknowns, else that of the band."""
     if len(prior_u) > _FEW and along is not None:
         try:
-            return Band(sparse.csr_array(matrix), prior_u, along)
+            return Band(matrix, prior_u, along)
         except LinAlgError:
             if len(prior_u) > _MANY:
                 raise InputError(
                     f"readings: their uncertainties differ too widely for {len(prior_u)} unknowns "
                     "at once; adjust the survey in parts"
                 ) from None
-    return Dense(matrix.toarray() if sparse.issparse(matrix) else matrix, prior_u)
+    return Dense(matrix.toarray(), prior_u)
 
 
 def robust_least_squares(matrix, target, prior_u, weak, along=None, *, bend=1.345):

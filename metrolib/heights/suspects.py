@@ -61,7 +61,7 @@ class _Rest:
         )
 
     def set_aside(self, reading):
-        column = -self._solution.factor.shared([reading])[:, 0]
+        column = -self._solution.shared(reading)
         column[reading] += 1.0
         for other in self._columns:
             column -= other[reading] * other
@@ -97,7 +97,7 @@ class _Rest:
 
 def _twins(solution, tested, reading):
     """Return the readings whose residuals move only together with this one's."""
-    shared = -solution.factor.shared([reading])[:, 0]
+    shared = -solution.shared(reading)
     shared[reading] = 0.0
     size = np.sqrt(solution.redundancy * solution.redundancy[reading])
     close = tested & (np.abs(shared) > _INSEPARABLE * np.where(tested, size, 1.0))

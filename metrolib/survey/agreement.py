@@ -58,6 +58,7 @@ class _Context:
         self.settings, self.traverse, self.rows = settings, traverse, rows
         self.faces = settings.machine.faces
         self.file, self.toml_file = file, toml_file
+        self.on_face = rows_of(rows.face)
 
     def at_row(self, place, wrong, remedy):
         """Return a fault at one of the rows."""
@@ -83,14 +84,11 @@ def _flattened(names):
 
 def _unknown_names(rows, names, known, what, file):
     """Note each unknown name once, with the lines in which it stands."""
-    places = {}
-    if not known or set(names.tolist()) <= {"", *known}:  # none at all is told already
-        return []
-    for name, line in zip(names.tolist(), rows.line.tolist(), strict=True):
-        if name and name not in known:
-            places.setdefault(name, []).append(line)
     faults = []
-    for name, lines in places.items():
+    for name, places in rows_of(names).items():
+        if not known or name in known or not name:  # none known at all is told already
+            continue
+        lines = rows.line[places].tolist()
         also = "" if len(lines) == 1 else f" ({len(lines)} rows: lines {_some(lines)})"
         remedy = suggest(
             name, known, otherwise=f"name one of the {what}s of survey.toml, or describe it there"

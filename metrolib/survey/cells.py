@@ -2,7 +2,8 @@
 
 import csv
 from dataclasses import dataclass, field
-from itertools import compress, count, repeat
+
+import numpy as np
 
 from metrolib.survey.texts import Texts, cut
 
@@ -19,7 +20,7 @@ class Cells:
         Line in which it begins, from 1.
     columns : list of Texts
         The cells below each heading.
-    lines : list of int
+    lines : ndarray of int
         Line in which each of their rows begins.
     too_wide : list of (int, int)
         Line and number of cells of each row that has more of them than the first; the rest of
@@ -31,18 +32,18 @@ class Cells:
     headings: list = field(default_factory=list)
     heading_line: int | None = None
     columns: list = field(default_factory=list)
-    lines: list = field(default_factory=list)
+    lines: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=int))
     too_wide: list = field(default_factory=list)
     open_line: int | None = None
 
 
-def split_cells(lines, separator):
-    r"""Split lines into cells.
+def split_cells(text, separator):
+    r"""Split a text into cells.
 
     Parameters
     ----------
-    lines : list of str
-        Without their line ends.
+    text : str
+        Its lines end with ``"\n"``.
     separator : str
 
     Returns
@@ -51,11 +52,11 @@ def split_cells(lines, separator):
 
     Examples
     --------
-    >>> cells = split_cells(["# first day", "x;note", '200;"two', 'lines"'], ";")
-    >>> cells.headings, [list(column) for column in cells.columns], cells.lines
+    >>> cells = split_cells('# first day\nx;note\n200;"two\nlines"', ";")
+    >>> cells.headings, [list(column) for column in cells.columns], cells.lines.tolist()
     (['x', 'note'], [['200'], ['two\nlines']], [3])
     """
-    return _split_plain(lines, separator) or _split_quoted(lines, separator)
+    return _split_plain(text, separator) or _split_quoted(text.split("\n"), separator)
 
 
 def is_comment(line):
@@ -66,23 +67,19 @@ def is_comment(line):
     return line.startswith(("#", '"#', "sep=", '"sep=')) or line.lstrip(" ").startswith("#")
 
 
-def _split_plain(lines, separator):
+def _split_plain(text, separator):
     """Split a table without quotes whose rows are equally wide; None where it is another one."""
+    if '"' in text or "\0" in text:
+        return None
     blank = separator + " \t\N{NO-BREAK SPACE}"
-    filled = list(map(str.strip, lines, repeat(blank)))
-    numbers, rows = list(compress(count(1), filled)), list(compress(lines, filled))
-    text = "\n".join(rows)
-    if "#" in text or "sep=" in text:
-        told = [not is_comment(line) for line in rows]
-        numbers, rows = list(compress(numbers, told)), list(compress(rows, told))
-        text = "\n".join(rows)
-    if not rows or '"' in text or "\0" in text:
+
+    def is_row(line):
+        return line.strip(blank) and not is_comment(line)
+
+    headings, columns, lines = cut(text, separator, is_row)
+    if headings is None:
         return None
-    columns = cut(text, separator)
-    if columns is None:
-        return None
-    headings = [cell.strip() for cell in rows[0].split(separator)]
-    return Cells(headings, numbers[0], columns, numbers[1:])
+    return Cells([cell.strip() for cell in headings], int(lines[0]), columns, lines[1:])
 
 
 class _Feed:
@@ -127,4 +124,4 @@ def _split_quoted(lines, separator):
     even = [[*row[:width], *[""] * (width - len(row))] for _, row in rows[1:]]
     columns = [Texts.of([row[place] for row in even]) for place in range(width)]
     headings, lines = [cell.strip() for cell in rows[0][1]], [start for start, _ in rows]
-    return Cells(headings, lines[0], columns, lines[1:], too_wide, open_line)
+    return Cells(headings, lines[0], columns, np.array(lines[1:], int), too_wide, open_line)

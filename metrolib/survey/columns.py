@@ -11,6 +11,8 @@ from metrolib.survey.readings import Readings
 from metrolib.survey.texts import Texts
 
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
+#: Numbers as most files write them, each in a line: `float` makes the same of them as `number`.
+_PLAIN = re.compile(r"(-?\d{1,9}(\.\d{1,9})?\n)*", re.ASCII)
 _OTHER_MARK = {".": ",", ",": "."}
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.IGNORECASE)
 
@@ -50,8 +52,8 @@ def read_columns(table, default_face):
     Columns
     """
     count = len(table.line)
-    line = np.array(table.line, dtype=int)
-    empty = Texts.of([""] * count)
+    line = table.line
+    empty = Texts(np.zeros(count, dtype=int), [""])
     cells = {name: table.columns.get(name, empty) for name in _ALL}
     mark = _decimal_mark(cells)
     if not {"traverse", "x", "reading"} <= set(table.columns):
@@ -110,7 +112,8 @@ def _rows(cells, default_face, numbers, line, usable):
 
 def _numbers(column, mark):
     """Return the numbers (NaN where there is none) and where a cell that is filled has none."""
-    values = column.each(lambda cell: number(cell, mark), float)
+    plain = mark != "," and _PLAIN.fullmatch("\n".join([*column.different, ""]))
+    values = column.each(float if plain else lambda cell: number(cell, mark), float)
     return values, np.isnan(values) & column.filled
 
 

@@ -13,19 +13,17 @@ def place_faults(context):
     """Return a fault for each row whose station is not on the faces that it touches."""
     if "line" in context.traverse.settings:
         return _line_faults(context)
-    rows = context.rows
     reach = _reach(context)
+    # a face that the rows name concerns those rows, one that the traverse names concerns all
+    every = dict.fromkeys(_touched(context), np.arange(len(context.rows)))
     faults = []
-    for name in dict.fromkeys([*rows.face.tolist(), *_touched(context)]):
+    for name, mine in (context.on_face | every).items():
         face = context.faces.get(name)
         if face is None:
             continue
-        # a face that the rows name concerns those rows, one that the traverse names concerns all
-        mine = (rows.face == name) | (name in _touched(context))
-        low = rows.x < face.x_from - SAME_PLACE
-        high = rows.x + reach > face.x_to + SAME_PLACE
-        for place in np.flatnonzero(mine & (low | high)):
-            faults.append(_outside(context, place, face, reach))
+        x = context.rows.x[mine]
+        beyond = (x < face.x_from - SAME_PLACE) | (x + reach > face.x_to + SAME_PLACE)
+        faults += [_outside(context, place, face, reach) for place in mine[beyond]]
     return faults
 
 
@@ -73,14 +71,14 @@ def _line_faults(context):
         )
         for place in np.flatnonzero(beyond)
     ]
-    for name in dict.fromkeys(rows.face.tolist()):
+    for name, mine in context.on_face.items():
         face = context.faces.get(name)
         if face is None:
             continue
         low = np.array([face.x_from, face.y - face.width / 2]) - SAME_PLACE
         high = np.array([face.x_to, face.y + face.width / 2]) + SAME_PLACE
         off = ((points < low) | (points > high)).any(axis=(1, 2))
-        for place in np.flatnonzero(off & ~beyond & (rows.face == name)):
+        for place in mine[(off & ~beyond)[mine]]:
             x, y = points[place, 0]
             at = f"x = {rows.x[place]:g} along the line is at ({x:g}, {y:g})"
             remedy = "correct the line, or the face and its width"
@@ -113,10 +111,9 @@ def foot_spacing_faults(context):
     spacing = context.traverse.settings.get("foot_spacing")
     if context.traverse.kind != "level along" or spacing is None:
         return []
-    rows = context.rows
     faults = []
-    for name in dict.fromkeys(rows.face.tolist()):
-        stations = np.unique(np.round(rows.x[rows.face == name], 2))
+    for mine in context.on_face.values():
+        stations = np.unique(np.round(context.rows.x[mine], 2))
         steps = stations[:-1]
         if not len(steps):
             continue

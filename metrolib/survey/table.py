@@ -3,6 +3,8 @@
 import re
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from metrolib.errors import Fault
 from metrolib.survey.cells import is_comment, split_cells
 from metrolib.survey.sections import suggest
@@ -30,7 +32,7 @@ class Table:
         Line of the headings; None where there are none.
     columns : dict of str to Texts
         The known columns; those that the file lacks are missing here.
-    line : list of int
+    line : ndarray of int
         Line in which each row begins, from 1.
     faults : list of Fault
     """
@@ -41,7 +43,7 @@ class Table:
     headings: list = field(default_factory=list)
     heading_line: int | None = None
     columns: dict = field(default_factory=dict)
-    line: list = field(default_factory=list)
+    line: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=int))
     faults: list = field(default_factory=list)
 
     def place(self, column):
@@ -67,13 +69,13 @@ def read_table(text, file="readings.csv"):
     Examples
     --------
     >>> table = read_table("# first day\ntraverse;x;reading\nlevel; 200;0,5\n")
-    >>> list(table.columns["reading"]), table.line
+    >>> list(table.columns["reading"]), table.line.tolist()
     (['0,5'], [3])
     """
     line_end = match.group() if (match := re.search("\r\n|\n|\r", text)) else "\n"
-    lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    separator = _find_separator(lines)
-    cells = split_cells(lines, separator)
+    plain = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
+    separator = _find_separator(plain)
+    cells = split_cells(plain, separator)
     faults = _shape_faults(cells, separator, file)
     if not cells.headings:
         remedy = f"write the headings {','.join(COLUMNS)} in the first line"
@@ -93,9 +95,9 @@ def _plain(heading):
     return " ".join(heading.replace("_", " ").split()).casefold()
 
 
-def _find_separator(lines):
+def _find_separator(text):
     """Return what parts the columns: what makes most known headings of the first row."""
-    for line in lines:
+    for line in map(re.Match.group, re.finditer(".+", text)):
         if line.strip() and not is_comment(line):
             known = [
                 sum(_plain(cell.strip(' "')) in COLUMNS for cell in line.split(separator))

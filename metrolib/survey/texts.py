@@ -66,37 +66,56 @@ class Texts(Sequence):
         return self.each(bool, bool)
 
 
-def cut(text, separator):
-    r"""Cut a table into the columns below its headings, without a string for each cell.
+def cut(text, separator, is_row):
+    r"""Cut a table into its columns, without a string for each line or cell.
 
     Parameters
     ----------
     text : str
-        Rows of cells without quotes and NUL.
+        Lines of cells without quotes and NUL.
     separator : str
+    is_row : function
+        Tells of a line, a str, whether it is a row of the table. It is asked only where a line
+        begins with a blank, a separator or the sign of a comment.
 
     Returns
     -------
-    list of Texts, or None
-        None where the rows are not equally wide.
+    headings : list of str
+        The cells of the first row.
+    columns : list of Texts
+        The cells below each of them.
+    lines : ndarray of int
+        The line of each row, from 1, the first row included.
+        All are None where the rows are not equally wide, or there are none.
 
     Examples
     --------
-    >>> [list(column) for column in cut("traverse,x\nlevel,0\nlevel,200", ",")]
-    [['level', 'level'], ['0', '200']]
+    >>> headings, columns, lines = cut("traverse,x\n\nlevel,0\nlevel,200", ",", bool)
+    >>> headings, [list(column) for column in columns], lines.tolist()
+    (['traverse', 'x'], [['level', 'level'], ['0', '200']], [1, 3, 4])
     """
     raw = f"{text}\n".encode(*_ENCODING)
     codes = np.frombuffer(raw, dtype=np.uint8)
     ends = np.flatnonzero((codes == ord(separator)) | (codes == ord("\n")))
-    last = np.flatnonzero(codes[ends] == ord("\n"))  # of each row
-    width = last[0] + 1
-    if (np.diff(last) != width).any():
-        return None
-    start, stop = (ends[:-1] + 1)[width - 1 :], ends[width:]
+    starts = np.concatenate([[0], ends[:-1] + 1])
+    last = np.flatnonzero(codes[ends] == ord("\n"))  # cell of each line
+    cells = np.diff(last, prepend=-1)  # in each line
+    first = last - cells + 1
+    rows = np.ones(len(last), dtype=bool)
+    doubtful = f"\n{separator} \t\N{NO-BREAK SPACE}#{'s' * ('sep=' in text)}".encode()
+    for at in np.flatnonzero(np.isin(codes[starts[first]], np.frombuffer(doubtful, np.uint8))):
+        rows[at] = is_row(raw[starts[first[at]] : ends[last[at]]].decode(*_ENCODING))
+    if np.unique(cells[rows]).size != 1:
+        return None, None, None
+    own = np.repeat(rows, cells)
+    width = cells[rows][0]
+    start, stop = (place[own].reshape(-1, width) for place in (starts, ends))
     padded = raw + bytes(_WORD)  # so that a word may begin anywhere
     words = np.ndarray(len(raw) + 1, dtype="<u8", buffer=padded, strides=(1,))
-    columns = [slice(place, None, width) for place in range(width)]
-    return [_texts(raw, words, start[column], stop[column]) for column in columns]
+    headings = [raw[a:b].decode(*_ENCODING) for a, b in zip(start[0], stop[0], strict=True)]
+    below = zip(start[1:].T, stop[1:].T, strict=True)
+    columns = [_texts(raw, words, *column) for column in below]
+    return headings, columns, np.flatnonzero(rows) + 1
 
 
 def _texts(raw, words, start, stop):
@@ -104,7 +123,7 @@ def _texts(raw, words, start, stop):
     size = stop - start
     if size.max(initial=0) <= _WORD:
         found, which = np.unique(words[start] & _OWN[size], return_inverse=True)
-        texts = [word.to_bytes(_WORD, "little").rstrip(b"\0") for word in found.tolist()]
+        texts = found.view(f"S{_WORD}").tolist()
     else:
         first = _first_of_runs(words, start, size)
         runs = zip(start[first].tolist(), stop[first].tolist(), strict=True)

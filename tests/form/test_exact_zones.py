@@ -202,3 +202,22 @@ def _by_programme_of_residuals(places, z):
     rows[:, 1:] -= rows[0, 1:]
     tilt = np.linalg.lstsq(rows, z, rcond=None)[0]
     return by_programme(rows[:, 1:].T / np.abs(rows[:, 1:]).max(), z - rows @ tilt)
+
+
+def test_stations_almost_upon_each_other(way):
+    """Four of six at one place but for a micrometre: four met on the way fix no plane."""
+    x = 1000 + np.array([1, 1, 1, 0, 1, 2]) * 2.0**-43
+    x[3] = 2.0**-42
+    y = [2.1052493398161727e-06, 506.6595154111273, 8.604801689050685e-06]
+    y = np.array([*y, 30.034141414615274, 0.0004043523030695497, 0.0007341622007857179])
+    z = np.array([-0.45004358887672424, 0.09536999464035034, -0.1786525845527649])
+    z = np.append(z, [-0.8346774578094482, -1.180671215057373, -1.0553460121154785])
+    assert_exact(zones(way, [x, y], z[None]), [exact_plane(x, y, z)], z[None])
+
+
+def test_the_smallest_numbers_there_are(way):
+    """Multiples of the least number above 0: a width is right to a few of these."""
+    least = np.finfo(float).smallest_subnormal
+    x, y, z = np.arange(4) * 200.0, np.arange(4) % 2 * 1.0, np.array([[0.0, 8, 0, 16]]) * least
+    for places, exact in (([x], exact_line(x, z[0])), ([x, y], exact_plane(x, y, z[0]))):
+        assert abs(zones(way, places, z)[0] - exact) <= 8 * least

@@ -36,6 +36,7 @@ def two_dials(seed, scale=SCALE):
         line=np.arange(2 * COUNT),
         measures=names,
         reading=reading,
+        alike=np.arange(2 * COUNT),
     )
 
 

@@ -85,3 +85,20 @@ def test_a_bend_below_one_touches_nothing_that_stands_out_less():
     found = robust_least_squares(matrix, target, *WEAK, bend=0.5)
     assert found.values[0] == pytest.approx(0.3, rel=1e-12)
     assert found.cov[0, 0] == pytest.approx(0.5, rel=1e-9)
+
+
+@pytest.mark.parametrize("unknowns", [7, 300])  # by QR of all rows, and by the band
+def test_repeats_that_are_solved_as_one_change_nothing(unknowns):
+    rng = np.random.default_rng(5)
+    steps = np.diff(np.eye(unknowns), axis=0)
+    alike = rng.integers(len(steps), size=3 * unknowns)
+    alike = np.concatenate([np.arange(len(steps)), alike])
+    matrix, target = steps[alike] * 50.0, rng.normal(size=len(alike))
+    given = np.full(unknowns, 10.0), np.ones(unknowns, bool), np.arange(unknowns) * 200.0
+    one, each = least_squares(matrix, target, *given, alike), least_squares(matrix, target, *given)
+    np.testing.assert_allclose(steps @ one.values, steps @ each.values, rtol=0, atol=1e-12)
+    np.testing.assert_allclose(one.residual, each.residual, rtol=0, atol=1e-10)
+    np.testing.assert_allclose(one.redundancy, each.redundancy, rtol=0, atol=1e-9)
+    np.testing.assert_allclose(one.shared(9), each.shared(9), rtol=0, atol=1e-9)
+    np.testing.assert_allclose(one.prior_redundancy, each.prior_redundancy, rtol=0, atol=1e-9)
+    np.testing.assert_allclose(one.covariance([1, 5]), each.covariance([1, 5]), rtol=1e-7)
