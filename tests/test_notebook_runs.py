@@ -59,12 +59,12 @@ REFUSED = {
         "methods: at least one is needed",
         "only the lathe's survey tells of the shop's methods",
     ),
-    "10_putting_the_height_back.ipynb": (
+    "10_what_the_lowering_does.ipynb": (
         _NOT_THE_LATHE,
         "what rides on the ways is needed",
         "only the lathe's survey tells of saddle, screw and rack",
     ),
-    "10_what_the_lowering_does.ipynb": (
+    "10_what_to_put_back.ipynb": (
         _NOT_THE_LATHE,
         "what rides on the ways is needed",
         "only the lathe's survey tells of saddle, screw and rack",
