@@ -64,6 +64,11 @@ REFUSED = {
         "what rides on the ways is needed",
         "only the lathe's survey tells of saddle, screw and rack",
     ),
+    "10_what_to_put_back.ipynb": (
+        _NOT_THE_LATHE,
+        "what rides on the ways is needed",
+        "only the lathe's survey tells of saddle, screw and rack",
+    ),
     "11_acceptance.ipynb": (
         _NOT_THE_LATHE,
         "tolerances: there is nothing to test",

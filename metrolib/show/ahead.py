@@ -130,7 +130,7 @@ def _told(title, make):
 def _stages(survey, plan):
     unit = survey.display
     work = stages(plan, survey.methods, gauges=gauges_of(survey, plan))
-    table = work.to_dataframe(unit).round({"time [h]": 1, "u(time) [h]": 1})
+    table = work.to_dataframe(unit).round({"u(passes)": 1, "time [h]": 1, "u(time) [h]": 1})
     tables = [("", _html(written(table)))]
     tables += [
         (f"{face}, station by station", _html(work.bench_table(face, unit))) for face in plan.faces

@@ -16,6 +16,7 @@ from metrolib.rebuild.stages.watches import watch
 from metrolib.rebuild.wording import crowned
 from metrolib.show.pages import page_path, template, write_page
 from metrolib.show.sheet_plan import Row, sheet_plans
+from metrolib.show.sheet_room import COLUMNS, face_width, plan_room
 from metrolib.units import show_length, unit_sign
 
 _PROMISE = {True: "every place cleans up", False: "no place ends too low"}
@@ -91,13 +92,19 @@ def job_sheet(survey, heights, plan, path):
     checks.kind("plan", plan, RemovalPlan, "it comes from plan_removal")
     unit = survey.display
     rows, listed = _work(survey, plan)
+    title = f"{survey.machine.name}: take off, in {unit_sign(unit)}"
+    said = _said(survey, heights, plan, rows)
+    faces = [part.face for part in plan.per_face if part.most > 0]
+    room = plan_room(title, said, [line.name for line in listed], faces)
     page = template("jobsheet.html").render(
         machine=survey.machine.name,
-        sign=unit_sign(unit),
+        title=title,
+        said=said,
+        pages=sheet_plans(plan, rows, unit, _kept(survey, plan), room=room),
         lines=listed,
-        faces=[part.face for part in plan.per_face if part.most > 0],
-        pages=sheet_plans(plan, rows, unit, _kept(survey, plan), stage_lines=len(listed)),
-        said=_said(survey, heights, plan, rows),
+        faces=faces,
+        columns=COLUMNS,
+        face_width=face_width(faces),
     )
     return write_page("job_sheet", path, page)
 
@@ -157,7 +164,8 @@ def _said(survey, heights, plan, rows):
         said.append(f"Each depth is known to ±{show_length(U, unit)} or better (U, k = 2).")
     bare = [name for name in plan.faces if name not in rows]
     if bare:
-        said.append(f"No gauge of the survey watches {named(bare)}: measure after each stage.")
+        which = "any face" if len(bare) == len(plan.faces) else named(bare)
+        said.append(f"No gauge of the survey watches {which}: measure after each stage.")
     suspects = 0 if heights.checks is None else len(heights.checks.suspects)
     if suspects:
         which = "One reading stands" if suspects == 1 else f"{suspects} readings stand"

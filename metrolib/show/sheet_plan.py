@@ -4,20 +4,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from metrolib.show.sheet_room import POINT, WIDTH
 from metrolib.show.sheet_zones import lanes_of
-from metrolib.show.style import HATCHES, text_width
+from metrolib.show.style import HATCHES, text_width, wrapped
 from metrolib.units import unit_sign
 
-WIDTH, _NAMES = 277.0, 37.0  # of the page inside its margins, and of the names at the left [mm]
-_SHEET = 190.0  # height inside the margins [mm]
-_HEAD, _STAGE, _FOOT = 29.0, 7.5, 17.0  # title and words, a line of the list, the cautions [mm]
-
+_NAMES = 37.0  # width of the names at the left [mm]
 _LINE = 0.25  # of a cell's frame, which must not be cut off at the edge of the page [mm]
 
-_POINT = 25.4 / 72  # [mm]
 LEAST = 18.0  # the smallest figure of a depth, read from a metre away [points]
 _MOST = 48.0
 _STOP, _LEAST_STOP = 14.0, 6.0  # figures of stop readings [points]
+_FILLED = 0.88  # of the height of its line that such a figure fills
+_FACES, _NOTE = (4.4, 3.6, 3.0), 2.9  # letters of a face's name, and of notes under it [mm]
+_PLACE = 11.0  # figures of places along the ways [points]
 _BOLD = 1.13  # bold figures are so much wider
 _BAND, _ROW, _AXIS, _GAP, _KEPT = (10.0, 26.0), (4.6, 8.0), 7.0, 3.2, 7.0  # [mm]
 
@@ -56,10 +56,10 @@ class _Scale:
 
 def width(text, size):
     """Return how wide a bold figure of so many points is on the paper [mm]."""
-    return _BOLD * text_width(text, size) * _POINT
+    return _BOLD * text_width(text, size) * POINT
 
 
-def sheet_plans(plan, rows, unit, kept, *, stage_lines):
+def sheet_plans(plan, rows, unit, kept, *, room):
     """Return the plans of a job sheet, one a page, as what the template draws.
 
     Parameters
@@ -71,15 +71,14 @@ def sheet_plans(plan, rows, unit, kept, *, stage_lines):
         Display unit.
     kept : sequence of (Face, str)
         Faces that must not be touched, and why.
-    stage_lines : int
-        Lines in the list of stages, which take their room from the plan.
+    room : float
+        Height that a page has for its plan [mm].
 
     Returns
     -------
     list of dict
     """
     scale, lanes = _scaled(plan, unit)
-    room = _SHEET - _HEAD - _FOOT - _STAGE * (stage_lines + 1)
     pages = _paged(plan, lanes, rows, kept, room)
     return [_page(plan, part, rows, unit, scale, kept, room) for part in pages]
 
@@ -139,6 +138,7 @@ def _page(plan, lanes, rows, unit, scale, kept, room):
         top += _KEPT
     return {
         "width": WIDTH,
+        "place": _PLACE * POINT,
         "height": top,
         "names": _NAMES,
         "lanes": drawn,
@@ -161,7 +161,7 @@ def _lane(plan, lane, rows, unit, scale, heights):
         for zone in lane.zones
         if zone.text
     ]
-    size = float(np.clip(min(fits, default=_MOST), LEAST, min(_MOST, 0.72 * band / _POINT)))
+    size = float(np.clip(min(fits, default=_MOST), LEAST, min(_MOST, 0.72 * band / POINT)))
     cells = [
         {
             "left": scale(zone.left),
@@ -180,15 +180,34 @@ def _lane(plan, lane, rows, unit, scale, heights):
     wide = len(np.unique(plan.y[plan.face == lane.face])) > 1
     return {
         "face": lane.face,
-        "notes": [f"y {lane.y:g} mm"] * wide + [row.gauge for row in rows[:1]],
+        "label": _label(lane.face, [f"y {lane.y:g} mm"] * wide + [row.gauge for row in rows[:1]]),
         "top": top,
         "band": band,
-        "size": size * _POINT,
+        "size": size * POINT,
         "cells": cells,
         "rows": _stops(plan, lane, rows, scale, top + band, row),
         "axis": _places(plan, lane, scale, top),
         "unit": unit_sign(unit),
     }
+
+
+def _label(face, notes):
+    """Lay out a face's name, in smaller letters where it is long, and what is noted under it.
+
+    Each line is its text, its letters [mm], whether it is bold, how far its foot lies below the
+    middle of the band, and whether it is still too long and must be drawn closer.
+    """
+    for size in _FACES:
+        names = wrapped(face, (_NAMES - 2) / POINT, size / POINT).splitlines()
+        if len(names) <= 2:
+            break
+    laid = [(name, size, True) for name in names] + [(note, _NOTE, False) for note in notes]
+    foot, lines = -0.58 * sum(high for _, high, _ in laid), []
+    for text, high, bold in laid:
+        foot += 1.16 * high
+        long = text_width(text, high / POINT) * POINT > _NAMES - 2
+        lines.append((text, high, bold, foot - 0.28 * high, long))
+    return lines
 
 
 def _quarter(depth, greatest):
@@ -204,8 +223,8 @@ def _stops(plan, lane, rows, scale, top, height):
     laid = []
     for number, row in enumerate(rows):
         texts = [row.texts.get(int(i), "") for i in lane.stations]
-        longest = max((width(text, 1.0) for text in texts), default=1.0)
-        size = float(np.clip((pitch - 0.8) / max(longest, 1e-9), _LEAST_STOP, _STOP))
+        longest = POINT * max((text_width(text, 1.0) for text in texts), default=1.0)
+        size = float(np.clip((pitch - 1.0) / max(longest, 1e-9), _LEAST_STOP, _STOP))
         laid.append(
             {
                 "stage": row.stage,
@@ -213,7 +232,7 @@ def _stops(plan, lane, rows, scale, top, height):
                 "base": top + height * (number + 0.5),
                 "top": top + height * number,
                 "height": height,
-                "size": min(size * _POINT, 0.75 * height),
+                "size": min(size * POINT, _FILLED * height),
                 "texts": [(place, text) for place, text in zip(x, texts, strict=True) if text],
             }
         )
@@ -224,7 +243,7 @@ def _places(plan, lane, scale, base):
     """Return the places along the ways that are written above a lane, with room between them."""
     found, end = [], -np.inf
     for x in plan.x[lane.stations]:
-        half = width(f"{x:g}", 9) / 2
+        half = width(f"{x:g}", _PLACE) / 2
         if scale(x) - half > end + 0.8:
             found.append((scale(x), f"{x:g}", base - 3.2))
             end = scale(x) + half

@@ -67,7 +67,8 @@ def test_micrometer_by_hand():
     assert file.reading == pytest.approx([19.96, 19.95, 19.96, 19.96])  # at 200 it is 19.95 now
     assert last.reading == pytest.approx([19.94] * 4)
     assert file.written() == ["19.960 mm", "19.950 mm", "19.960 mm", "19.960 mm"]
-    assert last.written("thou")[0] == "0.78504 in"
+    # a metric micrometer cannot be set to inches, however the plan is shown
+    assert last.written("thou")[0] == "19.940 mm"
 
 
 def test_the_opposite_face_counts_at_each_station():
@@ -103,10 +104,12 @@ def test_the_bench_table_shows_them_under_their_unit():
     assert bench["file", "passes"].tolist() == ["4", "0", "4", "4"]
     assert bench["scraper", "left [µm]"].tolist() == ["0.0"] * 4
     assert bench["", "take off [µm]"].tolist() == ["60.0", "10.0", "60.0", "60.0"]
-    assert ("scraper", "stop at [in]") in result.bench_table("top", "thou").columns
+    assert ("scraper", "stop at [mm]") in result.bench_table("top", "thou").columns
+    inches = stages(_plan(), TWO, gauges=[_micrometer(unit="in", resolution=0.0001)])
+    assert ("scraper", "stop at [in]") in inches.bench_table("top").columns
     sled = stages(_plan(), TWO, gauges=[_carriage()]).bench_table("top", "thou")
-    # beyond the feet's reach nothing is written; a division of 1 um is no round number of thou
-    assert sled["file", "stop at [thou]"].tolist() == ["", "0.00", "0.40", ""]
+    # beyond the feet's reach nothing is written
+    assert sled["file", "stop at [µm]"].tolist() == ["", "0", "10", ""]
 
 
 @pytest.mark.parametrize("sign", [1, -1])

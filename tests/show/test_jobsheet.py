@@ -17,6 +17,7 @@ from metrolib.rebuild.removal.removal import plan_removal
 from metrolib.rebuild.stages.gauges import gauges_of
 from metrolib.rebuild.stages.stages import stages
 from metrolib.show.jobsheet import job_sheet
+from metrolib.show.sheet_room import COLUMNS, face_width, plan_room
 from metrolib.show.sheet_zones import lanes_of
 from metrolib.survey.folder import read_survey
 from tests.rebuild.beds import flat
@@ -112,6 +113,39 @@ def test_stages_have_a_box_for_each_face_that_is_cut(lathe, lathe_sheet):
     assert lathe_sheet.boxes == 3 * len(lathe.survey.methods)
 
 
+def test_stop_readings_are_read_from_a_metre(lathe, tmp_path):
+    """Full sight reads letters of 5 minutes of arc, 1.45 mm at a metre (the definition of visual
+    acuity 1.0, ISO 8596, from memory); a capital has 0.716 of its letters' size.
+    """
+    page = job_sheet(lathe.survey, lathe.heights, lathe.plan, tmp_path / "s.html").read_text(
+        "utf-8"
+    )
+    sizes = re.findall(r'class="stop"[^>]*?font-size="([\d.]+)"', page)
+    assert len(sizes) == 3 * (14 + 11 + 15) and min(map(float, sizes)) * 0.716 >= 2.5
+
+
+def test_many_faces_and_long_names_keep_their_boxes_and_their_page():
+    faces = [f"carriage guide way, operator side {n}" for n in range(7)]
+    assert sum(COLUMNS.values()) + 7 * face_width(faces) == pytest.approx(277)
+    assert face_width(faces) > 15
+    alone = plan_room("bed", ["Sure."], ["file", "scraper"], faces[:1])
+    many = plan_room("bed", ["Sure."], ["file", "scraper"], faces)
+    more = plan_room("bed", ["Sure."], ["file", "scraper", "stone"], faces)
+    assert alone > many > 100  # their names stand over the boxes, in more lines
+    assert many - more == pytest.approx(7.3)  # a line for a box
+
+
+def test_a_long_name_is_broken_and_not_squeezed(tmp_path):
+    long = "carriage guide way, operator side"
+    heights = given_heights([flat(long)], {long: ([0, 250, 500], [0.0, -0.05, 0.0])}, u=0.001)
+    survey = read_survey(SAMPLES / "published_forward_backward")
+    plan = plan_removal(heights, faces=[long])
+    page = job_sheet(survey, heights, plan, tmp_path / "s.html").read_text(encoding="utf-8")
+    lines = re.findall(r'class="face"[^>]*>([^<]*)<', page)
+    assert " ".join(lines) == long and len(lines) > 1
+    assert "textLength" not in page
+
+
 def test_datums_and_governing_stations_are_marked(lathe, lathe_sheet):
     assert {*lathe_sheet.kept} == {"underside ledge", "rear ledge"}
     marks = {lane["face"]: lane["marks"] for lane in lathe_sheet.lanes}
@@ -154,7 +188,7 @@ def test_without_methods_the_target_is_the_only_stop_and_lines_are_left_to_fill_
     work = stages(lathe.plan, lathe.survey.methods, gauges=gauges_of(lathe.survey, lathe.plan))
     for lane in sheet.lanes:
         assert lane["stop"]["target"] == work["scraper"].readings[lane["face"]].numbers("um")
-    assert sheet.boxes == 9 and "write in your own" in sheet.words
+    assert sheet.boxes == 9 and "write yours" in sheet.words
 
 
 def test_where_stations_stand_close_zones_show_the_least_of_them(tmp_path):

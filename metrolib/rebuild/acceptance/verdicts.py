@@ -199,7 +199,8 @@ class Acceptance:
         body = "".join(
             f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in rows
         )
-        return f"<p>{escape(self._head())}</p><table><tr>{head}</tr>{body}</table>"
+        table = f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+        return f"<p>{escape(self._head())}</p>{table}"
 
     def _repr_html_(self):
         return self.to_html()

@@ -176,4 +176,4 @@ def face_table(now, unit="um"):
     body = "".join(
         f"<tr>{''.join(f'<td>{escape(str(cell))}</td>' for cell in row)}</tr>" for row in rows
     )
-    return f"<table><tr>{head}</tr>{body}</table>"
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"

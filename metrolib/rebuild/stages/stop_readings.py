@@ -9,6 +9,8 @@ from metrolib.units import LENGTHS, unit_sign
 
 _SLACK = 1e-7  # of a division: rounding errors of the machine must not cost a whole one
 _LARGE = {"um": "mm", "thou": "in"}  # the unit that a size across is read in
+#: What an instrument in such a unit is read in, however lengths are displayed elsewhere.
+_OWN = {"um": "um", "mm": "um", "thou": "thou", "in": "thou"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,10 +46,11 @@ class StopReadings:
         Parameters
         ----------
         unit : str
-            Display unit, ``"um"`` or ``"thou"``.
+            Display unit, ``"um"`` or ``"thou"``, for an instrument that has neither of its own: a
+            metric micrometer is set in mm, whatever the plan is shown in.
         """
-        small = unit_sign(unit)
-        return _LARGE[unit] if self.gauge.absolute else small
+        own = self._system(unit)
+        return _LARGE[own] if self.gauge.absolute else unit_sign(own)
 
     def numbers(self, unit="um"):
         """Return the readings as texts, as the instrument shows them; shape (m,).
@@ -57,11 +60,16 @@ class StopReadings:
         unit : str
             Display unit, ``"um"`` or ``"thou"``.
         """
-        read_in = _LARGE[unit] if self.sign(unit) == _LARGE[unit] else unit
+        own = self._system(unit)
+        read_in = _LARGE[own] if self.gauge.absolute else own
         step, digits = _digits(self.gauge.division, read_in)
         # a unit that the division does not fit is rounded once more, and on the same side
         shown = safe_side(self.reading, step, self.gauge.traverse.sign) / LENGTHS[read_in]
         return [_plain(value, digits) for value in shown]
+
+    def _system(self, unit):
+        """Return ``"um"`` or ``"thou"``, as the instrument is divided."""
+        return _OWN.get(self.gauge.instrument.unit, unit)
 
     def written(self, unit="um"):
         """Return the readings as texts with their unit; shape (m,)."""

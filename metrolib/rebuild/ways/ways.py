@@ -214,7 +214,8 @@ class Ways:
         refused = "".join(
             f"<p>{escape(way.in_words(unit))}</p>" for way in self.ways if way.deepest is None
         )
-        return f"<table><tr><th></th>{heads}</tr>{body}</table>{refused}"
+        head = f"<thead><tr><th></th>{heads}</tr></thead>"
+        return f"<table>{head}<tbody>{body}</tbody></table>{refused}"
 
     def _repr_html_(self):
         return self.to_html()
