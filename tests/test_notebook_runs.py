@@ -44,6 +44,11 @@ REFUSED = {
         "no face was read along one line",
         "a plate that is read all over holds no line",
     ),
+    "03_working_from_datums.ipynb": (
+        [*_ONE_FACE, "long_rails"],
+        "three faces read along lines are needed",
+        "a chain of datums has three links or more",
+    ),
     "04_parallel_twisted_coplanar.ipynb": (
         _ONE_FACE,
         "no two upward faces are tied side by side",

@@ -6,6 +6,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 
+from metrolib import checks
 from metrolib.form.coplanarity import coplanarity
 from metrolib.form.datums import rank_datums
 from metrolib.form.flatness import flatness
@@ -30,10 +31,13 @@ class Findings:
     ----------
     heights : Heights
     decision : Decision
+    form : float
+        What the last scraping left on stretches that never wore [mm].
     """
 
     heights: Heights
     decision: Decision
+    form: float = 0.0
 
     @cached_property
     def straightness(self):
@@ -78,7 +82,8 @@ class Findings:
         Of those whose shape and direction to each other are determined; None where all heights
         are exact, for nothing tells then how near to a line is near enough.
         """
-        return _datums(self.heights, {n: line for n, line in self._shaped.items() if line.up})
+        upright = {n: line for n, line in self._shaped.items() if line.up}
+        return _datums(self.heights, upright, self.form)
 
     @cached_property
     def _lines(self):
@@ -116,7 +121,7 @@ class _Line:
     up: float
 
 
-def findings(heights, decision):
+def findings(heights, decision, *, form=0.0):
     """Evaluate every form that the readings determine.
 
     Parameters
@@ -124,6 +129,9 @@ def findings(heights, decision):
     heights : Heights
     decision : Decision
         Its faces are compared with each other and with its datum.
+    form : float
+        What the last scraping left on stretches that never wore; a station so much lower than
+        the unworn line still counts as unworn when datums are ranked [mm].
 
     Returns
     -------
@@ -140,7 +148,7 @@ def findings(heights, decision):
     >>> round(found.straightness["front"].value.nominal_value, 4)
     0.03
     """
-    return Findings(heights, decision)
+    return Findings(heights, decision, checks.number("form", form, at_least=0))
 
 
 def _line(heights, name):
@@ -241,7 +249,7 @@ def _coplanarity(heights, group, decision):
     return coplanarity({name: (line.x, line.y, line.z) for name, line in group})
 
 
-def _datums(heights, lines):
+def _datums(heights, lines, form):
     """Rank the faces as datums, each seen as the vertical movement of what rides on it.
 
     Only faces whose directions are tied to each other can be compared: the largest such set.
@@ -255,4 +263,6 @@ def _datums(heights, lines):
                 tied.append(name)
         best = max(best, tied, key=len)
     ridden = {n: (line.x, line.z) for n, line in lines.items() if n in best}
-    return rank_datums(ridden, up={n: lines[n].up for n in ridden}) if ridden else None
+    if not ridden:
+        return None
+    return rank_datums(ridden, up={n: lines[n].up for n in ridden}, tolerance=form)

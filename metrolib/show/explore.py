@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from html import escape
 from io import BytesIO
+from math import floor, log10
 from textwrap import fill
 from threading import Lock
 
@@ -28,11 +29,14 @@ class Explored:
         Least, at the start, most.
     height : float
         Of the picture [inch].
+    units : dict of str to str
+        Unit of each number, for the label of its slider.
     """
 
     draw: object
     numbers: dict
     height: float
+    units: dict
     _drawing: Lock = field(default_factory=Lock, repr=False)
 
     def at(self, **changed):
@@ -91,8 +95,8 @@ def explore(draw, *, height=3.0, **numbers):
         Called as ``draw(ax, **numbers)`` with a matplotlib axes; it may return a sentence.
     height : float
         Of the picture, 8 inches wide [inch].
-    **numbers : tuple of float
-        Least, at the start, most.
+    **numbers : tuple of (float, float, float) or (float, float, float, str)
+        Least, at the start, most; and the unit, if there is one.
 
     Returns
     -------
@@ -102,7 +106,8 @@ def explore(draw, *, height=3.0, **numbers):
     Raises
     ------
     InputError
-        If `draw` is no function, no number is given, or one is not three rising numbers.
+        If `draw` is no function, no number is given, one is not three rising numbers, or its unit
+        is no word.
 
     Examples
     --------
@@ -110,7 +115,7 @@ def explore(draw, *, height=3.0, **numbers):
     >>> def short_bar(ax, length):
     ...     ax.plot([0, length], [0, 0])
     ...     return f"{hidden_bow(1400, length, 0.003).value * 1000:.1f} µm may hide"
-    >>> shown = explore(short_bar, length=(300, 500, 1400))
+    >>> shown = explore(short_bar, length=(300, 500, 1400, "mm"))
     >>> print(shown)
     23.5 µm may hide
     >>> print(shown.at(length=700)[0])
@@ -120,7 +125,19 @@ def explore(draw, *, height=3.0, **numbers):
         raise checks.wrong("draw", "a function is needed", repr(draw)[:60], "give one that draws")
     if not numbers:
         raise checks.wrong("numbers", "none is given", "()", "give e.g. pitch=(50, 100, 200)")
-    return Explored(draw, {name: _range(name, given) for name, given in numbers.items()}, height)
+    parted = {name: _parted(name, given) for name, given in numbers.items()}
+    ranges = {name: _range(name, given) for name, (given, _) in parted.items()}
+    return Explored(draw, ranges, height, {name: unit for name, (_, unit) in parted.items()})
+
+
+def _parted(name, given):
+    """Part the numbers from the unit that may follow them."""
+    if not (isinstance(given, tuple | list) and len(given) == 4):
+        return given, ""
+    *three, unit = given
+    if not isinstance(unit, str):
+        raise checks.wrong(name, "the fourth is the unit, a word", repr(unit), 'give e.g. "mm"')
+    return three, unit
 
 
 def _range(name, given):
@@ -137,7 +154,10 @@ def _panel(explored, widgets):
     said, picture = explored.at()
     image = widgets.Image(value=picture, format="png")
     words = widgets.HTML(escape(said))
-    sliders = {name: _slider(name, *ends, widgets) for name, ends in explored.numbers.items()}
+    sliders = {
+        name: _slider(_label(name, explored.units[name]), *ends, widgets)
+        for name, ends in explored.numbers.items()
+    }
 
     def follow(_change):
         values = {name: slider.value for name, slider in sliders.items()}
@@ -154,7 +174,12 @@ def _panel(explored, widgets):
     return widgets.VBox([*sliders.values(), words, image])
 
 
-def _slider(name, least, start, most, widgets):
+def _label(name, unit):
+    words = name.replace("_", " ")
+    return f"{words} [{unit}]" if unit else words
+
+
+def _slider(label, least, start, most, widgets):
     """Return a slider in whole steps where its ends are whole and far apart."""
     step = (most - least) / _STEPS
     step = max(1.0, round(step)) if step > 0.5 and least == round(least) else step
@@ -163,9 +188,14 @@ def _slider(name, least, start, most, widgets):
         min=least,
         max=most,
         step=step,
-        description=name.replace("_", " "),
+        description=label,
         continuous_update=False,
-        readout_format="g",
+        readout_format=f".{_decimals(step)}f",
         style={"description_width": "initial"},
         layout={"width": "36em", "max_width": "100%"},
     )
+
+
+def _decimals(step):
+    """Return how many decimals tell one step of a slider from the next."""
+    return max(0, -floor(log10(step)))

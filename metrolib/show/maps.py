@@ -22,7 +22,7 @@ from metrolib.show.style import (
 from metrolib.units import unit_sign
 
 #: Bubbles of a wide face: greatest diameter, and that of the lowest as a share of it [points].
-_BUBBLE, _SMALLEST = 24.0, 0.55
+_BUBBLE, _SMALLEST = 24.0, 0.75
 
 _LABELLED = 4  # suspects that are named in the drawing
 

@@ -66,7 +66,7 @@ def line_look(number):
     """Return the look of the line of one face among several: mark and filling tell it in grey."""
     return {
         "marker": MARKS[number % len(MARKS)],
-        "markersize": 4,
+        "markersize": 5.5,
         "lw": 1.0,
         "color": (STEEL, RUST, INK)[number % 3],
         "mfc": "white" if number % 2 else None,
@@ -210,15 +210,20 @@ def draw_twist(result, ax, unit):
 
 
 def draw_parallelism(result, ax, unit):
-    """Draw a face as it rises over the datum's reference line, within its two parallel lines."""
+    """Draw a face between the two lines parallel to the datum that hold it, from the lower one.
+
+    How far apart the face and its datum stand is nothing that parallelism asks for.
+    """
     order = np.argsort(result.x)
-    x, height = result.x[order], result.height[order]
+    above = result.height - result.height.min()
+    x, height = result.x[order], above[order]
     draw_band(ax, x, height, _sorted(result.height_u, order), unit)
     ax.plot(x, shown(height, unit), color=STEEL, lw=1.2, marker=".", label="face")
-    for edge in (result.height.max(), result.height.min()):
-        ax.axhline(shown(edge, unit), color=INK, lw=0.6, ls=(0, (6, 3)))
-    draw_contacts(ax, result.x, result.height, result.contacts, unit)
-    dress(ax, y=height_label(unit, "over the datum's line"), title=result.in_words(unit))
+    edges = {"color": INK, "lw": 0.6, "ls": (0, (6, 3))}
+    ax.axhline(shown(above.max(), unit), **edges)
+    ax.axhline(0, **edges, label="parallel to the datum")
+    draw_contacts(ax, result.x, above, result.contacts, unit)
+    dress(ax, y=height_label(unit, "above the lower line"), title=result.in_words(unit))
     legend_below(ax)
     write_magnification(ax, unit)
     return ax

@@ -129,14 +129,14 @@ def legend_below(ax, handles=None, **choices):
 
 
 def _columns(labels, room):
-    """Return the most columns, filled one after the other, that `room` [points] has place for."""
+    """Return in how many columns of equal height labels have the fewest rows in `room` [points]."""
     widths = [
         max(text_width(line, _LEGEND_SIZE) for line in label.splitlines()) + 5 * _LEGEND_SIZE
         for label in labels  # handle and gaps take five letters
     ]
-    for columns in range(len(labels), 1, -1):
-        parts = np.array_split(widths, columns)
-        if sum(part.max() for part in parts) <= room:
+    for rows in range(1, len(labels)):
+        columns = -(-len(labels) // rows)
+        if sum(part.max() for part in np.array_split(widths, columns)) <= room:
             return columns
     return 1
 

@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 
+from metrolib.errors import InputError
 from metrolib.heights.result import given_heights
 from metrolib.rebuild.findings import findings
 from metrolib.survey.decision import Decision
@@ -253,3 +254,21 @@ def test_directions_of_top_and_underside_are_compared_as_seen_from_above():
     # both climb along their own normals: the bar gets thicker by 0.2 mm/m
     assert slopes["top"]["ledge"].nominal_value == pytest.approx(0.2)
     assert all(one.disagrees_with for one in found.datums.candidates)
+
+
+def test_what_the_last_scraping_left_counts_as_unworn():
+    x = np.arange(0, 1000, 100.0)
+    scraped = np.array([0, -2, -1, -2, 0, -1, -2, -1, -2, 0]) / 1000
+    faces = [flat("a", length=900), flat("b", 200, length=900)]
+    heights = given_heights(faces, {"a": (x, scraped), "b": (x, 0 * x)}, u=0.0002)
+    decision = Decision(faces=("a", "b"))
+    share = [
+        {one.face: one.share for one in findings(heights, decision, form=form).datums.candidates}
+        for form in (0.0, 0.003)
+    ]
+    assert share[0]["a"] < 0.5 and share[1]["a"] == share[1]["b"] == 1.0
+
+
+def test_form_below_zero_is_refused():
+    with pytest.raises(InputError, match="form: it must be at least 0"):
+        findings(None, Decision(), form=-0.001)

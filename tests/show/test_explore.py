@@ -69,6 +69,16 @@ def test_sliders_run_in_whole_steps_where_the_ends_allow_it(shown):
     assert film.step == pytest.approx(0.04)
 
 
+def test_a_slider_tells_its_unit_and_as_many_decimals_as_its_steps_have():
+    shown = explore(bow, length=(300, 500, 1000, "mm"), film=(1, 3, 5, "µm"))
+    assert str(shown) == "500 mm & 3 µm"
+    length, film = _panel(shown, ipywidgets).children[:2]
+    assert (length.description, length.readout_format) == ("length [mm]", ".0f")
+    assert (film.description, film.readout_format) == ("film [µm]", ".2f")
+    bare = _panel(explore(bow, length=(300, 500, 1000)), ipywidgets).children[0]
+    assert bare.description == "length"
+
+
 def test_without_widgets_the_picture_stands_alone(shown, monkeypatch):
     monkeypatch.setitem(sys.modules, "ipywidgets", None)
     assert set(shown._repr_mimebundle_()) == {"text/plain", "image/png"}
@@ -88,6 +98,8 @@ def test_the_picture_that_is_stored_carries_its_sentence(shown):
         (lambda: explore(bow), "numbers: none is given"),
         (lambda: explore(bow, length=(3, 2, 1)), "length: least, at the start, most must rise"),
         (lambda: explore(bow, length=(1, 2)), "length: rows of 3 numbers are needed"),
+        (lambda: explore(bow, length=5), "length: rows of 3 numbers are needed"),
+        (lambda: explore(bow, length=(1, 2, 3, 4)), "length: the fourth is the unit, a word"),
     ],
 )
 def test_refusals(call, words):

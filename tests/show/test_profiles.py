@@ -114,11 +114,12 @@ def test_twist_says_its_sign_rule_and_draws_the_roll():
     assert (high - low) / 4 == pytest.approx(0.001 * np.sqrt(2) / 0.2)
 
 
-def test_parallelism_draws_the_face_over_the_datum():
-    ax = plot(parallelism(X, 0.00001 * X, X, 0 * X, 0.0005))
+@pytest.mark.parametrize("apart", [0.0, 26.0])
+def test_parallelism_draws_the_face_from_the_lower_of_its_two_lines(apart):
+    ax = plot(parallelism(X, apart + 0.00001 * X, X, 0 * X, 0.0005))
     assert line(ax, "face")[1] == pytest.approx([0, 2.5, 5, 7.5, 10])
     assert line(ax, "upper contact")[0].tolist() == [1000]
-    assert ax.get_ylabel() == "over the datum's line [µm]"
+    assert ax.get_ylabel() == "above the lower line [µm]"
     assert "tilt +0.0100 mm/m" in ax.get_title("left").replace("\n", " ")
 
 
