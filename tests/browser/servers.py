@@ -71,6 +71,8 @@ def voila(place, root):
         "--Voila.ip=127.0.0.1",
         f"--port={port}",
         "--show_tracebacks=True",
+        # else a busy machine shows the page without what comes 4 s after the cell
+        "--VoilaExecutor.iopub_timeout=300",
     ]
     url = f"http://127.0.0.1:{port}"
     # a static file, never the page itself: each visit of that starts a kernel
