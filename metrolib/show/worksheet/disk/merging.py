@@ -56,7 +56,8 @@ def _merge(text, event, file, default_face):
         return text
     cells = {"reading": now}
     orders = table.columns.get("order")
-    if np.isnan(value) and orders is not None and not orders[table.line.index(line)]:
+    row = int(np.flatnonzero(table.line == line)[0])
+    if np.isnan(value) and orders is not None and not orders[row]:
         cells |= {"order": _next_order(columns.rows, event.traverse, table)}
     return amend_row(text, line, cells, table)
 

@@ -128,7 +128,7 @@ def test_it_is_told_in_the_display_unit(tmp_path):
     first = write(tmp_path / "bed", SIZES)
     now = write(first / "rounds" / "1", dict.fromkeys(SIZES), 'display = "thou"\n' + FIRST)
     words = round_work(now).stop(read_survey(now), "over", "flat", 0.0)
-    assert "0.985" in words and " in." in words and "2.36 thou" in words  # 25.020 mm, 60 µm
+    assert "at 25.020 mm" in words and "2.36 thou" in words  # a metric micrometer; 60 µm
 
 
 def test_how_near_the_target_by_hand(bed):
