@@ -2,6 +2,7 @@
 
 import argparse
 import codecs
+import os
 import sys
 import warnings
 from dataclasses import replace
@@ -21,7 +22,7 @@ _PLAINER = {"µ": "u", "±": "+-", "³": "3", "²": "2", "°": "deg", "–": "-"
 
 
 def main(arguments=None):
-    """Work one survey folder; return the exit code (0 done, 1 no plan, 2 unusable input)."""
+    """Work one survey folder; return the exit code: 0 done, 1 no plan or cut off, 2 bad input."""
     _never_fail_on_a_character()
     parser = _parser()
     chosen = parser.parse_args(arguments)
@@ -31,10 +32,15 @@ def main(arguments=None):
     from metrolib.errors import MetrolibError
 
     try:
-        return _work(chosen)
+        code = _work(chosen)
+        sys.stdout.flush()
+        return code
     except MetrolibError as error:
         print(f"metrolib: {error}", file=sys.stderr)
         return 2
+    except BrokenPipeError:  # what reads the output, such as head, has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
 
 
 def _never_fail_on_a_character():
@@ -84,6 +90,11 @@ def _parser():
         help="use the traverses taken in this state of the machine (free, levelled, bolted); give "
         "it again to take two states for one shape",
     )
+    parser.add_argument(
+        "--rounds",
+        action="store_true",
+        help="tell as well how far the rounds of work in the folder's rounds/ have come",
+    )
     return parser
 
 
@@ -104,10 +115,12 @@ def _work(chosen):
     comparison = compare(heights, {"as decided": survey.decision, **survey.options})
     plan = comparison["as decided"]
     _print(survey, heights, plan, comparison)
+    now = _progress(chosen, plan, survey.display)
     if not chosen.no_report:
         from metrolib.show.report import report
 
-        print(f"\nReport: {report(survey, heights, plan, chosen.report, comparison=comparison)}")
+        more = {"comparison": comparison, "progress": now}
+        print(f"\nReport: {report(survey, heights, plan, chosen.report, **more)}")
     if isinstance(plan, Exception):
         return 1
     if chosen.job_sheet:
@@ -115,6 +128,23 @@ def _work(chosen):
 
         print(f"\nJob sheet: {job_sheet(survey, heights, plan, chosen.job_sheet)}")
     return 0
+
+
+def _progress(chosen, plan, unit):
+    """Print how far the rounds of work have come, and return it; None without rounds or a plan."""
+    if not chosen.rounds or isinstance(plan, Exception):
+        return None
+    from metrolib.errors import DoubtfulReadingsWarning
+    from metrolib.heights.rounds import adjust_rounds
+    from metrolib.rebuild.rounds.progress import progress
+    from metrolib.survey.rounds import read_rounds
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DoubtfulReadingsWarning)
+        rounds = adjust_rounds(read_rounds(chosen.folder), states=chosen.state)
+    now = progress(rounds, plan)
+    print("\nRounds of work", rounds.checks.verdict, now.in_words(unit), sep="\n")
+    return now
 
 
 def _print(survey, heights, plan, comparison):

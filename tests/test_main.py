@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from metrolib import __main__ as command
+from metrolib import adjust, adjust_rounds, plan_removal, progress, read_rounds
 from metrolib.survey.folder import read_survey
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -103,7 +104,7 @@ def test_help_explains_each_option(run, capsys):
         run("--help")
     assert caught.value.code == 0
     text = " ".join(capsys.readouterr().out.split())
-    for option in ("--report FILE", "--no-report", "--unit {um,thou}", "--state STATE"):
+    for option in ("--report FILE", "--no-report", "--rounds", "--unit {um,thou}", "--state STATE"):
         assert re.search(re.escape(option) + r" [a-z]+ [a-z]+", text), option
     assert "folder with survey.toml and readings.csv" in text
 
@@ -340,3 +341,37 @@ def test_a_crown_in_the_survey_is_printed_with_the_decision(run, survey):
     assert "has a crown of 0.39 thou: " in out
     code, out, err = run(survey("survey.toml", "crown = 0.01", 'crown = "10 um"'), "--no-report")
     assert code == 2 and "crown is '10 um', a number is needed" in err
+
+
+@pytest.mark.filterwarnings("ignore::metrolib.errors.DoubtfulReadingsWarning")
+def test_rounds_of_work_are_told_and_stand_in_the_report(run):
+    code, out, _ = run(LATHE, "--rounds")
+    assert code == 0
+    plain, _, told = out.partition("Rounds of work")
+    survey = read_survey(LATHE)
+    plan = plan_removal(adjust(survey), survey.decision)
+    now = progress(adjust_rounds(read_rounds(LATHE)), plan)
+    assert now.in_words("um") in told and "After round" not in plain
+    page = Path("metrolib_report.html").read_text(encoding="utf-8")
+    assert "After round" in page
+
+
+def test_rounds_are_left_out_unless_asked_for(run):
+    run(LATHE)
+    assert "After round" not in Path("metrolib_report.html").read_text(encoding="utf-8")
+
+
+def test_a_survey_without_rounds_says_where_they_belong(run):
+    code, _, err = run(SAMPLE, "--rounds", "--no-report")
+    assert code == 2 and "make a survey folder for each round in rounds/" in err
+
+
+def test_whoever_reads_the_output_may_stop_early():
+    command = [sys.executable, "-m", "metrolib", str(SAMPLE), "--no-report"]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=environment
+    ) as running:
+        running.stdout.close()
+        assert running.stderr.read() == b""
+    assert running.returncode == 1
