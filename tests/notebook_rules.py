@@ -14,6 +14,13 @@ LARGEST_PICTURE = 150_000  # bytes
 LARGEST_NOTEBOOK = 1_000_000  # bytes
 WIDTHS = range(200, 1401)  # pixels of a picture
 
+# How long a notebook takes is reckoned, not measured: what reading and trying take, about.
+WORDS_A_MINUTE = 200
+MINUTES_A_CELL = 0.5  # of code, with what it shows
+MINUTES_AN_EXERCISE = 2
+SHORTEST, LONGEST = 10, 20  # minutes
+FROM_WHAT_IT_SAYS = 5  # minutes a notebook may differ from what its opening says
+
 #: What differs from run to run or from one machine to the next, and what it is.
 CHANCE = {
     "a path of one machine": r"(?<![\w./])/(root|home|work|tmp|var|Users)/|\b[A-Z]:\\+Users",
@@ -50,9 +57,14 @@ def course_faults(notebook):
     opening = "\n".join(words[:2])
     text = "\n".join(words)
     answers = re.findall(r"^(answer_\d+) = None", code, re.M)
+    minutes = minutes_of(notebook)
+    told = re.search(r"\*[^*]*?(\d+) minutes\b[^*]*\*", opening)
     wanted = {
         "a title first": notebook.cells[0].source.startswith("# "),
-        "for whom and how long": re.search(r"\*[^*]*\bminutes\b[^*]*\*", opening),
+        "for whom and how long": told,
+        f"{SHORTEST} to {LONGEST} minutes, it takes {minutes:.1f}": SHORTEST <= minutes <= LONGEST,
+        f"as long as it says, it takes {minutes:.1f}": told is None
+        or abs(int(told[1]) - minutes) <= FROM_WHAT_IT_SAYS,
         "the question from the bench, in bold": re.search(r"\*\*[^*]+\?\*\*", opening),
         "the answer foretold, in italics": re.search(
             r"(?<!\*)\*(?!\*)[^*]+\*(?!\*)", _after(opening)
@@ -70,6 +82,18 @@ def course_faults(notebook):
         },
     }
     return [what for what, met in wanted.items() if not met]
+
+
+def minutes_of(notebook):
+    """Reckon how long a notebook takes: its words, its cells of code, its exercises [min]."""
+    code = "\n".join(cell.source for cell in _code(notebook))
+    words = sum(len(c.source.split()) for c in notebook.cells if c.cell_type == "markdown")
+    exercises = len(re.findall(r"^answer_\d+ = None", code, re.M))
+    return (
+        words / WORDS_A_MINUTE
+        + len(_code(notebook)) * MINUTES_A_CELL
+        + exercises * MINUTES_AN_EXERCISE
+    )
 
 
 def _after(opening):

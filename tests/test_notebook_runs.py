@@ -79,6 +79,11 @@ REFUSED = {
         "tolerances: there is nothing to test",
         "only the lathe's survey has tolerances of its own",
     ),
+    "11_the_record.ipynb": (
+        _NOT_THE_LATHE,
+        "rounds: there is no round in it",
+        "only the lathe's folder holds rounds of work",
+    ),
 }
 
 #: A cent of the range of grey: what a picture may differ on average, seen as a thumbnail.

@@ -7,7 +7,7 @@ import nbformat
 import pytest
 from PIL import Image, ImageDraw
 
-from tests.notebook_rules import course_faults, faults
+from tests.notebook_rules import course_faults, faults, minutes_of
 from tests.run_notebooks import NOTEBOOKS, canonical
 
 ALL = sorted(NOTEBOOKS.glob("*.ipynb"))
@@ -60,6 +60,7 @@ def sound():
     """A notebook as the course wants it."""
     cells = [
         ("markdown", "# Title\n\n*For you. 10 minutes.*\n\n**How far?**\n\n*Thus far.*"),
+        ("markdown", "word " * 1000),
         ("code", "ml.explore(draw, pitch=(1, 2, 3))"),
         ("markdown", "## Exercises\n\nOne and two."),
         ("code", "answer_1 = None\nanswer_2 = None"),
@@ -85,7 +86,7 @@ def test_a_sound_notebook_has_no_fault(sound):
 
 def _spoil(notebook, output=None, **changes):
     """Change the first code cell, or give it an output."""
-    cell = notebook.cells[1]
+    cell = next(cell for cell in notebook.cells if cell.cell_type == "code")
     cell.update(changes)
     cell.outputs += [output] if output else []
 
@@ -132,11 +133,33 @@ def test_a_widget_is_found_in_an_output_and_in_the_metadata(sound):
     assert "widget, which is gone" in "\n".join(faults(sound))
 
 
-@pytest.mark.parametrize("number", range(8))
+@pytest.mark.parametrize("number", range(9))
 def test_a_course_notebook_that_lacks_a_part_is_found(sound, number):
     """Each of its cells is wanted for something."""
     del sound.cells[number]
     assert course_faults(sound)
+
+
+def test_how_long_it_takes_is_reckoned_from_words_cells_and_exercises(sound):
+    words = sum(len(c.source.split()) for c in sound.cells if c.cell_type == "markdown")
+    assert minutes_of(sound) == pytest.approx(words / 200 + 3 / 2 + 2 * 2)
+
+
+@pytest.mark.parametrize(
+    ("words", "says", "what"),
+    [
+        (500, "10 minutes", ["10 to 20 minutes, it takes 8"]),
+        (3100, "20 minutes", ["10 to 20 minutes, it takes 21"]),
+        (1000, "20 minutes", ["as long as it says, it takes 10"]),
+        (2500, "10 minutes", ["as long as it says, it takes 18"]),
+        (2500, "20 minutes", []),
+    ],
+)
+def test_a_notebook_too_short_too_long_or_not_as_it_says_is_found(sound, words, says, what):
+    sound.cells[0].source = sound.cells[0].source.replace("10 minutes", says)
+    sound.cells[1].source = "word " * words
+    found = course_faults(sound)
+    assert len(found) == len(what) and all(map(str.startswith, found, what))
 
 
 @pytest.mark.parametrize(

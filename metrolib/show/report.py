@@ -10,6 +10,7 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
 from metrolib.errors import MetrolibError
+from metrolib.form import wording
 from metrolib.rebuild.findings import findings
 from metrolib.show.ahead import further_sections, sections
 from metrolib.show.figures import height_of, plot
@@ -17,13 +18,18 @@ from metrolib.show.measured import booked_sheets
 from metrolib.show.pages import as_css_text, page_path, template, write_page
 from metrolib.show.tables import form_tables, option_table
 
+#: What scraping leaves on a face that never wore [mm]: common practice, no published source.
+_SCRAPED = 0.003
+
 _WIDTH = 8.0  # of all pictures [inch]; the page has 7.2 of them, so letters stay legible
 
 #: Nothing of the program, the day or a vocabulary is written into a picture.
 _NO_METADATA = dict.fromkeys(("Date", "Creator", "Format", "Type"))
 
 
-def report(survey, heights, plan, path, *, comparison=None, ways=None, progress=None):
+def report(
+    survey, heights, plan, path, *, comparison=None, ways=None, progress=None, form=_SCRAPED
+):
     """Write the report of a survey and its removal decision.
 
     Parameters
@@ -42,6 +48,10 @@ def report(survey, heights, plan, path, *, comparison=None, ways=None, progress=
         From `choose_way`.
     progress : Progress, optional
         From `progress`, after a round of work.
+    form : float
+        What the last scraping left on stretches that never wore: a station so much lower than the
+        unworn line still counts as unworn where the page says which faces can be trusted [mm].
+        3 µm is common practice, no published source; the page says so.
 
     Returns
     -------
@@ -51,7 +61,8 @@ def report(survey, heights, plan, path, *, comparison=None, ways=None, progress=
     Raises
     ------
     InputError
-        If the file is not named as a page, or PDF is asked for and its package is missing.
+        If the file is not named as a page, PDF is asked for and its package is missing, or `form`
+        is below 0.
     MetrolibError
         If the file cannot be written: where, why, and what to do.
 
@@ -61,7 +72,7 @@ def report(survey, heights, plan, path, *, comparison=None, ways=None, progress=
     by itself. The same survey gives the same bytes.
     """
     path = page_path("report", path)
-    found = findings(heights, survey.decision)
+    found = findings(heights, survey.decision, form=form)
     planned = not isinstance(plan, MetrolibError)
     ahead = [
         *sections(survey, heights, plan if planned else None),
@@ -80,6 +91,8 @@ def report(survey, heights, plan, path, *, comparison=None, ways=None, progress=
         running=as_css_text(f"{survey.machine.name}: what to take off"),
         uncertain=bool(heights.cov.any()),
         unit=survey.display,
+        usual=form == _SCRAPED,
+        scraped=wording.length(form, survey.display),
         pictures=_pictures(survey, heights, plan if planned else None, found, ahead),
     )
     return write_page("report", path, page)

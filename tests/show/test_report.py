@@ -140,8 +140,23 @@ def test_page_tells_the_form_and_what_was_measured(lathe_page, lathe):
     for name in (*lathe.survey.traverses, *lathe.survey.instruments):
         assert name in text
     assert lathe.heights.checks.verdict in text
-    for candidate in lathe.found.datums.candidates:
-        assert candidate.reasons()[0] in text
+
+
+def test_page_ranks_datums_as_scraped_faces_and_says_so(small, lathe_page, lathe, tmp_path):
+    # a sound rear flat is not called off for what the scraper left on it; the front flank is,
+    # for its wear runs out gently
+    text = _text(lathe_page)
+    asked = lathe.survey.decision
+    scraped, strict = (findings(lathe.heights, asked, form=f).datums for f in (0.003, 0))
+    assert all(f"{one.face} : {'; '.join(one.reasons())}" in text for one in scraped.candidates)
+    [off] = [one.face for one in strict.candidates if one.outvoted]
+    assert off == "rear flat" and off not in [o.face for o in scraped.candidates if o.outvoted]
+    mark = "(common practice, no published source)"
+    assert f"and 3.0 µm more for what the last scraping left {mark}." in text
+    other = _text(_page(tmp_path, *small, form=0.0))
+    assert "and 0.0 µm more for what the last scraping left." in other and mark not in other
+    with pytest.raises(InputError, match="form: it must be at least 0"):
+        report(*small, tmp_path / "report.html", form=-0.001)
 
 
 def test_page_has_the_cautions(lathe_page):
