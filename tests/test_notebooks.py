@@ -91,6 +91,9 @@ def _spoil(notebook, output=None, **changes):
     cell.outputs += [output] if output else []
 
 
+#: Paths that only one machine has.
+HOME, TEMPORARY = (f"/{folder}" for folder in ("home", "tmp"))
+
 SPOILT = {
     "not run": (dict(execution_count=None), "not run"),
     "run out of order": (dict(execution_count=7), "not in order"),
@@ -98,8 +101,11 @@ SPOILT = {
     "random cell id": (dict(id="3f2a91c0"), "canonical"),
     "empty": (dict(source=" "), "empty"),
     "long": (dict(source="1\n" * 15), "too long"),
-    "path in the code": (dict(source='read("/home/me/lathe")'), "path of one machine"),
-    "path in words": (dict(output=_shown(text_plain="at /tmp/x/readings.csv")), "path of one"),
+    "path in the code": (dict(source=f'read("{HOME}/me/lathe")'), "path of one machine"),
+    "path in words": (
+        dict(output=_shown(text_plain=f"at {TEMPORARY}/x/readings.csv")),
+        "path of one",
+    ),
     "path on Windows": (dict(output=_shown(text_plain="C:\\Users\\me")), "path of one"),
     "time of day": (dict(output=_shown(text_plain="2026-01-01 12:30")), "time of day"),
     "address": (dict(output=_shown(text_plain="<Line at 0x7f30aa10>")), "address"),

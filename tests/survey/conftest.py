@@ -3,7 +3,7 @@ import pytest
 from metrolib.errors import SurveyError
 from metrolib.survey.folder import read_survey
 
-from .example import READINGS, TOML
+from .example import READINGS, TOML, line_of
 
 
 @pytest.fixture
@@ -27,3 +27,17 @@ def faults_of(tmp_path):
         return caught.value.faults
 
     return read
+
+
+@pytest.fixture
+def expect_fault(faults_of):
+    """Spoil survey.toml in one place, and look whether that line is told, and what to do."""
+
+    def expect(old, new, part, wrong, remedy):
+        assert old in TOML
+        toml = TOML.replace(old, new, 1)
+        fault = next(fault for fault in faults_of(toml) if wrong in fault.wrong)
+        assert (fault.file, fault.line) == ("survey.toml", line_of(toml, part))
+        assert remedy in fault.remedy
+
+    return expect

@@ -98,3 +98,11 @@ thickness,1000,26.149,
 def line_of(text, part):
     """Return the number of the first line that holds `part`."""
     return next(number for number, line in enumerate(text.split("\n"), start=1) if part in line)
+
+
+def semicolons(text):
+    """Return the readings as a spreadsheet with a decimal comma saves them."""
+    lines = text.split("\n")
+    return "\n".join(
+        line if line.startswith("#") else line.replace(",", ";").replace(".", ",") for line in lines
+    )
